@@ -1,0 +1,29 @@
+"""The bench description: what is built, what is required, and how it shows in a log."""
+
+from interlock.bench.kind import Kind, Transition
+from interlock.bench.load import (
+    bench_fingerprint,
+    bench_schema,
+    builtin_kinds,
+    dbc_path,
+    kinds_of,
+    load_bench,
+    parse_bench,
+)
+from interlock.bench.models import Bench, Function, Required, Shows
+
+__all__ = [
+    "Bench",
+    "Function",
+    "Kind",
+    "Required",
+    "Shows",
+    "Transition",
+    "bench_fingerprint",
+    "bench_schema",
+    "builtin_kinds",
+    "dbc_path",
+    "kinds_of",
+    "load_bench",
+    "parse_bench",
+]

@@ -1,0 +1,78 @@
+"""Whether the parts of a bench description fit each other: devices, wiring, and what is said of them."""
+
+from collections.abc import Iterator
+
+from interlock.bench.expr import names as mentioned
+from interlock.bench.models import Bench
+from interlock.bench.names import Names, unknown
+from interlock.bench.refusal import near_words, quoted
+from interlock.bench.required_check import check_required
+from interlock.bench.shows_check import check_shows
+from interlock.bench.yaml_source import Mistake, Path
+
+__all__ = ["check_bench"]
+
+
+def check_bench(bench: Bench, names: Names) -> list[Mistake]:
+    """Every reference of a bench to something that it does not have, and every input left open."""
+    return [
+        *_devices(bench, names),
+        *_wiring(bench, names),
+        *_unwired(bench, names),
+        *check_required(bench, names),
+        *([] if bench.shows is None else check_shows(bench.shows, names)),
+    ]
+
+
+def _devices(bench: Bench, names: Names) -> Iterator[Mistake]:
+    for name, device in bench.devices.items():
+        at: Path = ("devices", name)
+        if not names.source.is_broken(("kinds",)) and not names.source.is_broken(("kinds", device.kind)):
+            yield from unknown((*at, "kind"), "device kind", {device.kind}, names.kinds)
+        if name not in names.devices:
+            continue
+        needed = names.devices[name].delays
+        for extra in set(device.delays) - set(needed):
+            yield from unknown((*at, "delays", extra), "delay", {extra}, needed, at_key=True)
+        for missing in sorted(set(needed) - set(device.delays)):
+            if not near_words(missing, device.delays) and not names.source.is_broken((*at, "delays")):
+                why = f"a {device.kind} needs the delay {quoted(missing)}"
+                yield Mistake(
+                    at, f"device {quoted(name)}", why, f"add 'delays: {{{missing}: 50 ms}}'", at_key=True
+                )
+    yield from _same_name(bench)
+
+
+def _same_name(bench: Bench) -> Iterator[Mistake]:
+    first: dict[str, str] = {}
+    for name, device in bench.devices.items():
+        other = first.setdefault(" ".join(device.name.casefold().split()), name)
+        if other != name:
+            why = f"device {quoted(other)} has this name too, and people go by it"
+            yield Mistake(("devices", name, "name"), f"name {quoted(device.name)}", why, "choose another")
+
+
+def _wiring(bench: Bench, names: Names) -> Iterator[Mistake]:
+    inputs = names.ports(lambda kind: kind.inputs)
+    outputs = names.ports(lambda kind: kind.outputs)
+    for port, expr in bench.wiring.items():
+        at: Path = ("wiring", port)
+        for name in names.strange({port}, inputs):
+            yield from unknown(at, "input", {name}, inputs, at_key=True)
+        for name in sorted(names.strange(mentioned(expr), outputs)):
+            yield from unknown(at, "output", {name}, outputs)
+
+
+def _unwired(bench: Bench, names: Names) -> Iterator[Mistake]:
+    inputs = names.ports(lambda kind: kind.inputs)
+    if names.source.is_broken(("wiring",)):
+        return
+    written = {str(path[1]) for path in names.source.keys if path[:1] == ("wiring",) and len(path) == 2}
+    misspelt = written - inputs
+    for device, kind in names.devices.items():
+        for needed, default in kind.inputs.items():
+            port = f"{device}.{needed}"
+            if default is None and port not in bench.wiring and not near_words(port, misspelt, 0.8):
+                why = f"its input {quoted(needed)} is not wired"
+                instead = f"add '{port}: ...' under wiring"
+                yield Mistake(("devices", device), f"device {quoted(device)}", why, instead, at_key=True)

@@ -1,0 +1,59 @@
+"""Reading the message database that a bench names."""
+
+import re
+from collections import Counter
+from pathlib import Path
+from typing import Any, Final
+
+import cantools
+from cantools.database.can import Database
+
+from interlock.bench.refusal import Refusal, quoted
+
+__all__ = ["read_dbc"]
+
+_MOST_BYTES: Final = 20_000_000
+
+
+def read_dbc(path: Path) -> Any:
+    """The cantools database in the file; raises Refusal, with one line of reason, if it is no sound DBC."""
+    try:
+        with path.open("rb") as file:
+            text = file.read(_MOST_BYTES).decode("cp1252")
+    except UnicodeDecodeError as error:
+        why = f"its byte {error.start} is no character in Windows-1252, as a DBC file is written"
+        raise Refusal(why, "export the DBC anew") from error
+    except (OSError, ValueError) as error:  # ValueError: a path with a zero byte
+        why = getattr(error, "strerror", None) or str(error)
+        raise Refusal(f"the DBC cannot be read ({why})", "name a DBC file beside this one") from error
+    database = _parsed(text)
+    _refuse_doubles(database)
+    return database
+
+
+def _parsed(text: str) -> Any:
+    database = Database()
+    try:
+        database.add_dbc_string(text)
+    except (cantools.Error, ArithmeticError, LookupError, TypeError, ValueError) as error:
+        raise Refusal(f"it is no sound DBC ({_reason(error)})", "mend the DBC, or export it anew") from error
+    return database
+
+
+def _reason(error: Exception) -> str:
+    said = " ".join(str(error).split())
+    place = re.search(r"[Ii]nvalid syntax at (line \d+, column \d+)", said)
+    return f"{place[1]} cannot be read" if place else said.rstrip(".")[:150]
+
+
+def _refuse_doubles(database: Any) -> None:
+    """A second message of one name or identifier would be read in the place of the first."""
+    messages = database.messages
+    for what, taken in (
+        ("name", [message.name for message in messages]),
+        ("identifier", [f"{message.frame_id:#x}" + "x" * message.is_extended_frame for message in messages]),
+        *((f"name in {message.name}", [signal.name for signal in message.signals]) for message in messages),
+    ):
+        name, times = Counter(taken).most_common(1)[0] if taken else ("", 0)
+        if times > 1:
+            raise Refusal(f"two entries of the DBC have the {what} {quoted(name)}", "keep one of them")

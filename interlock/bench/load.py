@@ -1,0 +1,100 @@
+"""From a YAML file to a bench that can be trusted, or to every mistake in it at once."""
+
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from interlock.bench.consistency import check_bench
+from interlock.bench.fingerprint import fingerprint
+from interlock.bench.kind import Kind
+from interlock.bench.kind_check import check_kinds
+from interlock.bench.log_names import check_dbc
+from interlock.bench.models import Bench
+from interlock.bench.names import names_of
+from interlock.bench.refusal import quoted
+from interlock.bench.schema import bench_schema
+from interlock.bench.structure import read_structure
+from interlock.bench.text_file import read_text
+from interlock.bench.yaml_source import Mistake, YamlSource, read_yaml
+from interlock.errors import BenchError, InterlockError
+
+__all__ = [
+    "bench_fingerprint",
+    "bench_schema",
+    "builtin_kinds",
+    "dbc_path",
+    "kinds_of",
+    "load_bench",
+    "parse_bench",
+]
+
+_KINDS_FILE = Path(__file__).with_name("kinds.yaml")
+
+
+def load_bench(path: Path) -> Bench:
+    """Read and check a bench file and the DBC that it names; raises BenchError with every mistake."""
+    return parse_bench(str(path), read_text(path), folder=path.parent)
+
+
+def parse_bench(file: str, text: str, *, folder: Path | None = None) -> Bench:
+    """Check a bench description given as text; with `folder`, also against the DBC that lies in it.
+
+    Raises BenchError with every mistake: where an entry is wrong, the rest is checked as if it were right.
+    """
+    source = read_yaml(file, text)
+    bench, mistakes = read_structure(source)
+    if bench is not None:
+        mistakes += _further(source, bench, folder)
+    problems = [*source.problems, *map(source.place, mistakes)]
+    if problems or bench is None:
+        raise BenchError(problems)
+    return bench
+
+
+def _further(source: YamlSource, bench: Bench, folder: Path | None) -> list[Mistake]:
+    twice = (
+        Mistake(
+            ("kinds", name), f"kind {quoted(name)}", "a built-in kind has this name", "choose another", True
+        )
+        for name in bench.kinds
+        if name in builtin_kinds()
+    )
+    names = names_of(source, bench, {**bench.kinds, **builtin_kinds()})
+    found = [*twice, *check_kinds(bench.kinds, ("kinds",)), *check_bench(bench, names)]
+    if bench.shows is not None and folder is not None:
+        found += check_dbc(bench.shows, folder / bench.shows.dbc, names)
+    return [mistake for mistake in found if not source.is_broken(mistake.path)]
+
+
+@cache
+def builtin_kinds() -> dict[str, Kind]:
+    """The device kinds that every bench may use."""
+    source = read_yaml(_KINDS_FILE.name, _KINDS_FILE.read_text(encoding="utf-8"))
+    data: Any = source.data
+    kinds = {name: Kind.model_validate(kind) for name, kind in data.items()}
+    if problems := [*source.problems, *map(source.place, check_kinds(kinds, ()))]:
+        raise BenchError(problems)
+    return kinds
+
+
+def kinds_of(bench: Bench) -> dict[str, Kind]:
+    """The kinds that this bench may use: the built-in ones and its own."""
+    return {**builtin_kinds(), **bench.kinds}
+
+
+def dbc_path(bench_file: Path, bench: Bench) -> Path:
+    """Where the DBC of the bench lies; raises InterlockError if the bench shows nothing in a log."""
+    if bench.shows is None:
+        raise InterlockError(f"{bench_file}: it has no section 'shows'; add it to judge logs")
+    return bench_file.parent / bench.shows.dbc
+
+
+def bench_fingerprint(bench_file: Path, bench: Bench) -> str:
+    """SHA-256 over the canonical content of the bench, of the kinds it uses, and over the DBC's bytes."""
+    kinds = kinds_of(bench)
+    used = {device.kind: kinds[device.kind] for device in bench.devices.values()}
+    files = [] if bench.shows is None else [dbc_path(bench_file, bench)]
+    try:
+        return fingerprint([bench, used], *files)
+    except OSError as error:
+        raise InterlockError(f"{files[0]}: the DBC cannot be read ({error.strerror}); put it back") from error

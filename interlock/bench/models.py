@@ -1,0 +1,247 @@
+"""The bench description as data: what is built, what is required, and how it shows in a log."""
+
+import re
+from collections.abc import Mapping
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field
+
+from interlock.bench.kind import (
+    Duration,
+    Expression,
+    Identifier,
+    Identifiers,
+    Kind,
+    PositiveDuration,
+    Record,
+    Text,
+    quantity_of,
+    written,
+)
+from interlock.bench.observe import (
+    Amount,
+    Condition,
+    SignalName,
+    parse_amount,
+    parse_condition,
+    parse_signal,
+)
+from interlock.bench.quantity import Quantity
+from interlock.bench.refusal import Refusal, quoted
+
+__all__ = [
+    "Bench",
+    "Device",
+    "Effects",
+    "Function",
+    "Identity",
+    "Message",
+    "Ratings",
+    "Required",
+    "Shows",
+    "StampDelay",
+    "Supply",
+]
+
+
+_PORT: Final = r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$"
+
+
+def _port(text: str) -> str:
+    if re.fullmatch(_PORT, text) is None:
+        raise Refusal(
+            f"{quoted(text)} is not of the form device.name", "write the device's id, a dot, a name"
+        )
+    return text
+
+
+def _category(value: object) -> object:
+    if type(value) is not int or value not in {0, 1, 2}:
+        raise Refusal(f"{quoted(value)} is no stop category", "write 0, 1 or 2 (IEC 60204-1, 9.2)")
+    return value
+
+
+Port = Annotated[str, Field(json_schema_extra={"pattern": _PORT}), AfterValidator(_port)]
+Shown = Annotated[Condition, written(parse_condition, Condition), Field(examples=["MESSAGE.SIGNAL is 1"])]
+ShownAmount = Annotated[Amount, written(parse_amount, Amount), Field(examples=["0.1 A"])]
+ShownValue = Annotated[SignalName, written(parse_signal, SignalName), Field(examples=["MESSAGE.SIGNAL"])]
+StopCategory = Annotated[Literal[0, 1, 2], BeforeValidator(_category)]
+
+Speed = Annotated[Quantity, quantity_of("speed", positive=True)]
+Voltage = Annotated[Quantity, quantity_of("voltage", positive=True)]
+Inertia = Annotated[Quantity, quantity_of("inertia", positive=True)]
+
+
+class Ratings(Record):
+    """Name-plate figures of the bench."""
+
+    bus_voltage: Voltage
+    max_speed: Speed
+    inertia: Inertia | None = None
+
+
+class Identity(Record):
+    """Which bench this is."""
+
+    id: Identifier
+    name: Text
+    place: Text
+    ratings: Ratings
+
+
+class Device(Record):
+    """One device as built: its kind, what people call it, its delays (upper bounds by data sheet)."""
+
+    kind: Identifier
+    name: Text
+    type: str = ""  # maker's type designation, for the report
+    delays: Mapping[Identifier, Duration] = {}
+
+
+class TorqueOff(Record):
+    """Each unit is without torque in time, and stays so until a lawful restart."""
+
+    of: Identifiers = Field(min_length=1)
+    within: PositiveDuration
+    source: Text
+
+
+class ReferencesZero(Record):
+    """The references are zero in time, and stay so until set anew."""
+
+    of: Identifier
+    within: PositiveDuration
+    source: Text
+
+
+class Standstill(Record):
+    """The shaft's speed is below a bound in time, and stays so."""
+
+    of: Identifier
+    below: Speed
+    within: PositiveDuration
+    source: Text
+
+
+class ContactorOpen(Record):
+    """The main contactor is open in time."""
+
+    of: Identifier
+    within: PositiveDuration
+    source: Text
+
+
+class BusDischarged(Record):
+    """The bus voltage is at or below a bound in time, counted from the contactor's opening or the demand."""
+
+    of: Identifier
+    at_most: Voltage
+    within: PositiveDuration
+    after: Literal["contactor_open", "demand"]
+    source: Text
+
+
+EffectName = Literal["torque_off", "references_zero", "standstill", "contactor_open", "bus_discharged"]
+
+
+class Effects(Record):
+    """What stops must do, each said once; functions name those that they need."""
+
+    torque_off: TorqueOff
+    references_zero: ReferencesZero | None = None
+    standstill: Standstill | None = None
+    contactor_open: ContactorOpen | None = None
+    bus_discharged: BusDischarged | None = None
+
+
+class Channels(Record):
+    """Both channels of the demanding device change together, or the bench locks out."""
+
+    within: PositiveDuration
+    source: Text
+
+
+class Supply(Record):
+    """While this demand is latched supply-on is dead, and its release does not bring the supply back."""
+
+    of: Identifier
+    on_by: Identifier
+    source: Text
+
+
+class Reset(Record):
+    """After a stop the bench stays off until this button was pressed and released, the demand being gone."""
+
+    by: Identifier
+    acts_on: Literal["release"]
+    source: Text
+
+
+class Restart(Record):
+    """After the reset no unit makes torque until a person has started it, which takes a person this long."""
+
+    no_sooner_than: Duration
+    source: Text
+
+
+class Function(Record):
+    """A safety function: what demands it, what must happen then, and who says so."""
+
+    title: Text
+    demand: Identifier
+    stop_category: StopCategory
+    effects: list[EffectName] = Field(min_length=1)
+    channels: Channels | None = None
+    supply: Supply | None = None
+    source: Text
+
+
+class Required(Record):
+    """What the bench must do, whatever its wiring."""
+
+    reset: Reset
+    restart: Restart
+    effects: Effects
+    functions: Mapping[Identifier, Function] = Field(min_length=1)
+
+
+class StampDelay(Record):
+    """A frame is stamped this long after its content was sampled."""
+
+    least: Duration
+    most: Duration
+
+
+class Message(Record):
+    """How often a message comes, and how one sees that its content is fresh."""
+
+    period: PositiveDuration
+    longest_gap: PositiveDuration
+    alive: str | None = None
+    alive_modulo: Annotated[int, Field(ge=2)] = 256
+    moves: Mapping[
+        str, PositiveDuration
+    ] = {}  # signals that carry noise: never the same for longer than this
+    uncertain: Mapping[str, ShownAmount] = {}  # signals whose value is only known to plus or minus this much
+
+
+class Shows(Record):
+    """How each device shows itself in the log."""
+
+    dbc: Annotated[Text, Field(examples=["bench.dbc"])]
+    stamp_delay: StampDelay
+    messages: Mapping[str, Message] = Field(min_length=1)
+    states: Mapping[Port, Shown]
+    values: Mapping[Port, ShownValue] = {}
+
+
+class Bench(Record):
+    """A bench description, whole and consistent in itself (see `interlock.bench.load`)."""
+
+    bench: Identity
+    kinds: Mapping[Identifier, Kind] = {}
+    devices: Mapping[Identifier, Device] = Field(min_length=1)
+    wiring: Mapping[Port, Expression]
+    required: Required
+    shows: Shows | None = None
+    rating: Mapping[str, Any] | None = None

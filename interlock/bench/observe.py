@@ -1,0 +1,122 @@
+"""How a device shows itself in the log: a signal, or a condition on signals.
+
+value     = MESSAGE.SIGNAL
+condition = comparison {"and" comparison} | comparison {"or" comparison}
+comparison = (MESSAGE.SIGNAL | "|" MESSAGE.SIGNAL "|") ("is" | "<" | "<=" | ">" | ">=") number [unit]
+"""
+
+import re
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from interlock.bench.refusal import Refusal, quoted
+
+__all__ = [
+    "Amount",
+    "Comparison",
+    "Condition",
+    "ObserveError",
+    "SignalName",
+    "parse_amount",
+    "parse_condition",
+    "parse_signal",
+]
+
+Operator = Literal["is", "<", "<=", ">", ">="]
+
+_NAME: Final = r"([A-Za-z_]\w*)\.([A-Za-z_]\w*)"
+_SIGNAL: Final = re.compile(_NAME, re.ASCII)
+_DIGITS: Final = r"[0-9]+(?:\.[0-9]+)?"
+_LONGEST: Final = 100
+_COMPARISON: Final = re.compile(
+    rf"(?P<bar>\|?)\s*{_NAME}\s*(?P<end>\|?)\s+(?P<op>is|<=|>=|<|>)\s+(?P<value>[+-]?{_DIGITS})(?P<unit>\s+\S.*)?",
+    re.ASCII,
+)
+
+
+class ObserveError(Refusal):
+    """Text that names no signal or states no condition."""
+
+
+@dataclass(frozen=True, slots=True)
+class SignalName:
+    """A signal of the log."""
+
+    message: str
+    signal: str
+
+    def __str__(self) -> str:
+        return f"{self.message}.{self.signal}"
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """A signal (or its magnitude) against a number in the signal's own unit."""
+
+    name: SignalName
+    magnitude: bool
+    operator: Operator
+    value: float
+    unit: str  # empty: none was written
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """All (`every`) or any of the comparisons hold."""
+
+    comparisons: tuple[Comparison, ...]
+    every: bool
+    text: str
+
+
+def parse_signal(text: str) -> SignalName:
+    """Read `MESSAGE.SIGNAL`; raises ObserveError."""
+    match = _SIGNAL.fullmatch(text.strip())
+    if match is None:
+        instead = "write the message, a dot and the signal, as in the DBC"
+        raise ObserveError(f"{quoted(text)} is not of the form MESSAGE.SIGNAL", instead)
+    return SignalName(match[1], match[2])
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A number of zero or more in the unit of the signal that it belongs to."""
+
+    value: float
+    unit: str
+
+
+def parse_amount(text: str) -> Amount:
+    """Read a number and its unit; raises ObserveError."""
+    match = re.fullmatch(rf"({_DIGITS})(?:\s+(\S.*))?", text.strip(), re.ASCII)
+    if match is None or len(match[1]) > _LONGEST:
+        instead = "write a number, a space and the unit that the DBC gives the signal"
+        raise ObserveError(f"{quoted(text)} is not of the form '0.1 A'", instead)
+    return Amount(float(match[1]), (match[2] or "").strip())
+
+
+def parse_condition(text: str) -> Condition:
+    """Read a condition; raises ObserveError that says which part does not fit, and where it begins."""
+    joints = list(re.finditer(r"\s(and|or)\s", text))
+    words = {joint[1] for joint in joints}
+    if len(words) > 1:
+        second = next(joint for joint in joints if joint[1] != joints[0][1])
+        instead = "use one of them only; a device's state may need a signal of its own"
+        raise ObserveError("'and' and 'or' stand in one condition", instead, second.start(1))
+    begins = [0, *(joint.end() for joint in joints)]
+    ends = [*(joint.start() for joint in joints), len(text)]
+    parts = tuple(_comparison(text[lo:hi], lo) for lo, hi in zip(begins, ends, strict=True))
+    return Condition(parts, words != {"or"}, text)
+
+
+def _comparison(part: str, at: int) -> Comparison:
+    text = part.strip()
+    match = _COMPARISON.fullmatch(text)
+    if match is None or match["bar"] != match["end"] or len(match["value"]) > _LONGEST:
+        why = f"{quoted(text)} compares no signal with a number" if text else "a comparison is missing here"
+        instead = "write it like 'MESSAGE.SIGNAL is 1' or '|MESSAGE.SIGNAL| > 0.3 A' (is, <, <=, >, >=)"
+        raise ObserveError(why, instead, at + len(part) - len(part.lstrip()))
+    operator: Operator = match["op"]  # type: ignore[assignment]  # the pattern admits these five only
+    name = SignalName(match[2], match[3])
+    unit = (match["unit"] or "").strip()
+    return Comparison(name, match["bar"] == "|", operator, float(match["value"]), unit)

@@ -1,0 +1,121 @@
+"""Whether what a bench requires can be asked of what it has."""
+
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from interlock.bench.kind import Kind
+from interlock.bench.models import Bench, Effects, Function
+from interlock.bench.names import Names, unknown
+from interlock.bench.refusal import quoted
+from interlock.bench.yaml_source import Mistake, Path
+
+__all__ = ["check_required"]
+
+_AT: Final[Path] = ("required",)
+
+_EFFECT_NEEDS: Final = {
+    "torque_off": "output torque",
+    "references_zero": "output set",
+    "standstill": "value speed",
+    "contactor_open": "output main",
+    "bus_discharged": "value voltage",
+}
+"""What the kind of a device must have so that the effect can be asked of it."""
+
+
+def check_required(bench: Bench, names: Names) -> list[Mistake]:
+    """Every requirement on a device that is not there or cannot meet it, and every one that means nothing."""
+    required = bench.required
+    return [
+        *_needs(names, (*_AT, "reset", "by"), [required.reset.by], "output pressed"),
+        *_effects(required.effects, names),
+        *_never_tested(bench),
+        *_functions(bench, names),
+        *_same_title(bench),
+    ]
+
+
+def _effects(effects: Effects, names: Names) -> Iterator[Mistake]:
+    for effect, need in _EFFECT_NEEDS.items():
+        stated = getattr(effects, effect)
+        if stated is None:
+            continue
+        at: Path = (*_AT, "effects", effect, "of")
+        devices = stated.of if isinstance(stated.of, list) else [stated.of]
+        yield from _needs(names, at, devices, need)
+        if len(set(devices)) < len(devices):
+            yield Mistake(at, "of", "one device stands here twice", "name each once")
+
+
+def _never_tested(bench: Bench) -> Iterator[Mistake]:
+    """A bound that the bench cannot exceed is always met, whatever the stop does."""
+    effects, ratings = bench.required.effects, bench.bench.ratings
+    bus, still = effects.bus_discharged, effects.standstill
+    if bus is not None and bus.at_most.value >= ratings.bus_voltage.value:
+        why = f"the bus, rated {ratings.bus_voltage}, is never above {bus.at_most}, so nothing is required"
+        yield Mistake((*_AT, "effects", "bus_discharged", "at_most"), "at_most", why, "write a lower voltage")
+    if still is not None and still.below.value >= ratings.max_speed.value:
+        why = f"the shaft, rated {ratings.max_speed}, is never above {still.below}, so nothing is required"
+        yield Mistake((*_AT, "effects", "standstill", "below"), "below", why, "write a lower speed")
+
+
+def _functions(bench: Bench, names: Names) -> Iterator[Mistake]:
+    effects = bench.required.effects
+    stated = {
+        name
+        for name in _EFFECT_NEEDS
+        if getattr(effects, name) is not None or names.source.is_broken((*_AT, "effects", name))
+    }
+    for name, function in bench.required.functions.items():
+        at: Path = (*_AT, "functions", name)
+        for index, effect in enumerate(function.effects):
+            yield from unknown((*at, "effects", index), "effect stated above", {effect}, stated)
+            if effect in function.effects[:index]:
+                yield Mistake((*at, "effects", index), quoted(effect), "it stands here twice", "name it once")
+        bus = effects.bus_discharged if "bus_discharged" in function.effects else None
+        if bus is not None and bus.after == "contactor_open" and "contactor_open" not in function.effects:
+            why = "bus_discharged counts from contactor_open, which this function lacks"
+            yield Mistake((*at, "effects"), "effects", why, "add contactor_open")
+        yield from _function(names, at, function)
+
+
+def _function(names: Names, at: Path, function: Function) -> Iterator[Mistake]:
+    need = "demand" if function.channels is None else "demand by two channels"
+    yield from _needs(names, (*at, "demand"), [function.demand], need)
+    if (supply := function.supply) is not None:
+        yield from _needs(names, (*at, "supply", "of"), [supply.of], "output main")
+        yield from _needs(names, (*at, "supply", "on_by"), [supply.on_by], "output pressed")
+
+
+def _same_title(bench: Bench) -> Iterator[Mistake]:
+    first: dict[str, str] = {}
+    for name, function in bench.required.functions.items():
+        other = first.setdefault(" ".join(function.title.casefold().split()), name)
+        if other != name:
+            why = f"function {quoted(other)} has this title too, and a report goes by it"
+            yield Mistake((*_AT, "functions", name, "title"), "title", why, "say what sets this one apart")
+
+
+def _needs(names: Names, at: Path, devices: Iterable[str], need: str) -> Iterator[Mistake]:
+    for index, device in enumerate(devices):
+        here = (*at, index) if (*at, index) in names.source.places else at
+        if not names.knows(device):
+            fit = [name for name, kind in names.devices.items() if _has(kind, need)]
+            yield from unknown(here, "device", {device}, fit)
+        elif device in names.devices and not _has(names.devices[device], need):
+            fit = sorted(name for name, kind in names.devices.items() if _has(kind, need))
+            instead = (
+                f"name one that has it: {', '.join(fit)}" if fit else "give the bench a device that has it"
+            )
+            yield Mistake(here, f"device {quoted(device)}", f"it has no {need}", instead)
+
+
+def _has(kind: Kind, need: str) -> bool:
+    match need.split():
+        case ["output", name]:
+            return name in kind.outputs
+        case ["value", name]:
+            return name in kind.values
+        case ["demand"]:
+            return kind.demand is not None
+    return kind.demand is not None and len(kind.channels) == 2

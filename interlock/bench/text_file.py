@@ -1,0 +1,41 @@
+"""From the bytes of a bench file to its text."""
+
+from pathlib import Path
+from typing import Final
+
+from interlock.errors import BenchError, Problem
+
+__all__ = ["MOST_BYTES", "decode", "read_text"]
+
+MOST_BYTES: Final = 500_000
+"""A larger file is no bench description; it is refused before it costs time."""
+
+
+def read_text(path: Path) -> str:
+    """The text of the file, without byte order mark; raises BenchError if there is no such text."""
+    try:
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
+    except (OSError, ValueError) as error:  # ValueError: a path with a zero byte
+        why = getattr(error, "strerror", None) or str(error)
+        raise _refused(path, f"it cannot be read ({why})", "give the path of a bench description") from error
+    if len(data) > MOST_BYTES:
+        raise _refused(path, f"it is longer than {MOST_BYTES:,} bytes", "give a bench description, not a log")
+    return decode(str(path), data)
+
+
+def decode(file: str, data: bytes) -> str:
+    """The bytes as UTF-8 text, with or without byte order mark; raises BenchError at the first other byte."""
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        before = data[: error.start].decode("utf-8-sig", errors="replace").splitlines(keepends=True)
+        lines = before if before and not before[-1].endswith(("\n", "\r")) else [*before, ""]
+        byte = data[error.start]
+        why = f"byte 0x{byte:02X} is not UTF-8 (in Latin-1 it is {chr(byte)!r})"
+        place = (len(lines), len(lines[-1]) + 1)
+        raise BenchError([Problem(file, *place, "encoding", why, "save the file as UTF-8")]) from error
+
+
+def _refused(path: Path, why: str, instead: str) -> BenchError:
+    return BenchError([Problem(str(path), 1, 1, "file", why, instead)])
