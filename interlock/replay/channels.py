@@ -1,0 +1,143 @@
+"""The two channels of a guard: do they change together, and does a disagreement lock the bench out?"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from interlock.bench import kinds_of
+from interlock.interval import Interval
+from interlock.replay.finding import Finding, milliseconds
+from interlock.replay.observation import Observation
+from interlock.replay.stops import Attempt
+from interlock.timing.decision import judge
+from interlock.timing.settle import Window, settled
+from interlock.timing.track import BLIND, NO, YES, States, Track
+from interlock.verdict import Verdict
+
+__all__ = ["channels_of"]
+
+_LOCK: Final = (
+    "after the two channels disagreed the bench stays off until both were seen open"
+    " and reset was pressed and released"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Apart:
+    """One change of the channels: from agreement, perhaps through disagreement, to agreement or the log's end."""
+
+    opening: bool
+    start: Interval  # holds the instant at which the first channel changed
+    first: int  # index of the first sample that shows the change
+    lasting: Interval  # ns between the two channels
+    blind: bool
+
+
+def channels_of(seen: Observation, resets: list[Attempt]) -> Iterator[Finding]:
+    """For each function with a channel rule: a finding for every change of its device's two channels."""
+    for name, function in seen.bench.required.functions.items():
+        rule, device = function.channels, function.demand
+        kind = kinds_of(seen.bench)[seen.bench.devices[device].kind]
+        ports = [f"{device}.{channel}" for channel in kind.channels]
+        if rule is None or any(port not in seen.tracks for port in ports):
+            continue
+        first, second = (seen.tracks[port] for port in ports)
+        if first.message != second.message or len(first.stamps_ns) != len(second.stamps_ns):
+            continue  # cannot be compared: shows up as not observed
+        for apart in _changes(first, second.states):
+            yield _agree(seen, name, device, apart)
+            if apart.lasting.lo > rule.within:
+                both_open = (first.states == NO) & (second.states == NO)
+                yield from _locked_out(seen, name, apart, _may_return(first, both_open, apart, resets))
+
+
+def _changes(first: Track, second: States) -> Iterator[_Apart]:
+    known = np.flatnonzero((first.states >= NO) & (second >= NO))
+    agrees = first.states[known] == second[known]
+    at = np.flatnonzero(agrees)
+    for place, following in zip(at, [*at[1:].tolist(), None], strict=True):
+        old = int(known[place])
+        new = None if following is None else int(known[following])
+        between = known[place + 1 : following]
+        if len(between) or (new is not None and first.states[old] != first.states[new]):
+            yield _apart(first, second, old, new, between)
+
+
+def _apart(first: Track, second: States, old: int, new: int | None, between: NDArray[np.intp]) -> _Apart:
+    shown = int(between[0]) if len(between) else new
+    stamps, jitter = first.stamps_ns, first.clock.most_ns - first.clock.least_ns + 2 * first.clock.width_ns
+    least = max(0, int(stamps[between[-1]] - stamps[between[0]]) - jitter) if len(between) else 0
+    most = None if new is None else int(stamps[new] - stamps[old]) + jitter
+    span = slice(old, new)
+    blind = bool(((first.states[span] == BLIND) | (second[span] == BLIND)).any())
+    opening = int(first.states[old]) == YES
+    return _Apart(opening, first.interval(old, shown), shown or old, Interval(least, most), blind)
+
+
+def _agree(seen: Observation, function: str, device: str, apart: _Apart) -> Finding:
+    rule = seen.bench.required.functions[function].channels
+    assert rule is not None  # noqa: S101 - the caller has looked
+    verdict = judge(apart.lasting, rule.within)
+    if apart.blind and verdict is Verdict.PASS:
+        verdict = Verdict.INCONCLUSIVE
+    name, doing = seen.device_name(device), "opening" if apart.opening else "closing"
+    sentence = f"On {doing}, the two channels of the {name} changed {milliseconds(apart.lasting)} apart."
+    requirement = f"the two channels of the {name} change within {rule.within / 1e6:g} ms of each other"
+    demand = apart.start if apart.opening else None
+    return Finding(
+        function,
+        device,
+        "channels_agree",
+        verdict,
+        requirement,
+        rule.source,
+        sentence,
+        demand,
+        apart.lasting,
+        rule.within,
+    )
+
+
+def _may_return(
+    first: Track, both_open: NDArray[np.bool_], apart: _Apart, resets: list[Attempt]
+) -> Interval | None:
+    """The release of the first reset that was pressed after both channels were seen open."""
+    opened = np.flatnonzero(both_open[apart.first :])
+    if not len(opened):
+        return None
+    since = first.clock.sampled(int(first.stamps_ns[apart.first + opened[0]])).lo
+    later = (
+        one
+        for one in resets
+        if one.lawful is not False and one.press is not None and one.press.when.lo >= since
+    )
+    return next((one.release.when for one in later), None)
+
+
+def _locked_out(seen: Observation, function: str, apart: _Apart, end: Interval | None) -> Iterator[Finding]:
+    rule = seen.bench.required.functions[function].channels
+    assert rule is not None  # noqa: S101 - the caller has looked
+    stated = seen.bench.required.effects.torque_off
+    for unit in stated.of:
+        track = seen.tracks.get(f"{unit}.enabled", seen.tracks.get(f"{unit}.torque"))
+        if track is None:
+            continue
+        got = settled(track, Window(apart.start, end))
+        late = [one for one in got.returned if one > (apart.start.hi or 0) + stated.within]
+        name = seen.device_name(unit)
+        if late:
+            verdict, sentence = (
+                Verdict.FAIL,
+                f"The {name} was enabled at {late[0] / 1e9:.3f} s in spite of it.",
+            )
+        elif got.blind_after or got.at.hi is None or end is None:
+            verdict, sentence = (
+                Verdict.INCONCLUSIVE,
+                f"Whether the {name} stayed locked out was not seen to the end.",
+            )
+        else:
+            verdict, sentence = Verdict.PASS, f"The {name} stayed locked out."
+        yield Finding(function, unit, "locks_out", verdict, _LOCK, rule.source, sentence, apart.start)

@@ -1,0 +1,56 @@
+"""What was judged, with what result, from which evidence, and in one sentence."""
+
+from dataclasses import dataclass
+from typing import Any, NoReturn
+
+from interlock.interval import Interval
+from interlock.verdict import Verdict
+
+__all__ = ["Finding", "interval_json", "milliseconds"]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One effect of one safety function, judged once on a log."""
+
+    function: str  # id in the bench file; "recording" or "bench" for what concerns no single function
+    subject: str  # unit, device or message
+    effect: str
+    verdict: Verdict
+    requirement: str
+    source: str
+    sentence: str
+    demand: Interval | None = None  # ns since the first frame; None: no demand, or one before the log began
+    latency: Interval | None = None  # ns
+    limit_ns: int | None = None
+
+    def __bool__(self) -> NoReturn:
+        raise TypeError("a finding is neither true nor false: compare .verdict")
+
+    def as_json(self) -> dict[str, Any]:
+        """The finding as plain data (see replay.schema.json)."""
+        return {
+            "function": self.function,
+            "subject": self.subject,
+            "effect": self.effect,
+            "verdict": str(self.verdict),
+            "demand_ns": interval_json(self.demand),
+            "latency_ns": interval_json(self.latency),
+            "limit_ns": self.limit_ns,
+            "requirement": self.requirement,
+            "source": self.source,
+            "sentence": self.sentence,
+        }
+
+
+def interval_json(interval: Interval | None) -> list[int | None] | None:
+    """`[lo, hi]`, hi None where no upper bound is known."""
+    return None if interval is None else [interval.lo, interval.hi]
+
+
+def milliseconds(interval: Interval) -> str:
+    """The interval in words, rounded outwards to a tenth of a millisecond."""
+    low = f"{(interval.lo // 100_000) / 10:g}"
+    if interval.hi is None:
+        return f"more than {low} ms"
+    return f"{low} to {-(-interval.hi // 100_000) / 10:g} ms"

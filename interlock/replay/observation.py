@@ -1,0 +1,104 @@
+"""The log as the bench description reads it: one track for each thing that a device shows."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from interlock.bench import Bench, kinds_of
+from interlock.bench.expr import And, Const, Expr, Name, Not, Or, names, rename
+from interlock.bench.models import Shows
+from interlock.bench.observe import Comparison, Condition, Operator, SignalName
+from interlock.errors import InterlockError
+from interlock.timing.track import Clock, States, Track, combine, condition_states, follow, invert
+from interlock.trace.model import Samples, Trace
+
+__all__ = ["Observation"]
+
+
+@dataclass(frozen=True)
+class Observation:
+    """A trace seen through a bench description."""
+
+    bench: Bench
+    shows: Shows
+    trace: Trace
+
+    @cached_property
+    def clock(self) -> Clock:
+        """The clock of all stamps."""
+        return Clock.of(self.shows.stamp_delay, self.trace.resolution_ns)
+
+    @cached_property
+    def tracks(self) -> Mapping[str, Track]:
+        """The track of every output that the bench shows, by port."""
+        return {port: self._track(port, Name(port)) for port in self.shows.states}
+
+    @cached_property
+    def demands(self) -> Mapping[str, Track]:
+        """When each demanding device demands, by device; devices that the log does not show are absent."""
+        found = {}
+        for function in self.bench.required.functions.values():
+            device = function.demand
+            demand = kinds_of(self.bench)[self.bench.devices[device].kind].demand
+            if demand is not None and all(f"{device}.{name}" in self.shows.states for name in names(demand)):
+                found[device] = self._track(device, _at_device(demand, device))
+        return found
+
+    def beyond(self, port: str, operator: Operator, bound: float, *, magnitude: bool) -> Track | None:
+        """When the value shown at `port` was beyond a bound; None if the bench shows no such value."""
+        name = self.shows.values.get(port)
+        if name is None:
+            return None
+        comparison = Comparison(name, magnitude, operator, bound, "")
+        states = self._states(Condition((comparison,), True, ""))
+        return follow(port, self._samples([name]), states, self.trace.quality, self.clock)
+
+    def device_name(self, device: str) -> str:
+        """What people call the device."""
+        return self.bench.devices[device].name
+
+    def _track(self, name: str, expr: Expr) -> Track:
+        used = {one.name for port in names(expr) for one in self.shows.states[port].comparisons}
+        if len({one.message for one in used}) > 1:
+            raise InterlockError(
+                f"shows of '{name}': its signals {', '.join(sorted(map(str, used)))} come in different messages;"
+                " name signals of one message, so that they were sampled together"
+            )
+        states = _kleene(expr, lambda port: self._states(self.shows.states[port]))
+        return follow(name, self._samples(list(used)), states, self.trace.quality, self.clock)
+
+    def _states(self, condition: Condition) -> States:
+        samples = self._samples([one.name for one in condition.comparisons])
+        message = self.shows.messages[condition.comparisons[0].name.message]
+        uncertain = {signal: amount.value for signal, amount in message.uncertain.items()}
+        return condition_states(condition, {one.signal: one for one in samples}, uncertain)
+
+    def _samples(self, wanted: list[SignalName]) -> list[Samples]:
+        return [self.trace.signals.get(str(name)) or _no_samples(name) for name in wanted]
+
+
+def _no_samples(name: SignalName) -> Samples:
+    """A signal that the log lacks: one sample of which nothing is known."""
+    return Samples(name.message, name.signal, "", np.zeros(1, dtype=np.int64), np.full(1, np.nan))
+
+
+def _at_device(expr: Expr, device: str) -> Expr:
+    return rename(expr, lambda name: Name(f"{device}.{name}"))
+
+
+def _kleene(expr: Expr, states: Callable[[str], States]) -> States:
+    match expr:
+        case Name(name):
+            return states(name)
+        case Not(part):
+            return invert(_kleene(part, states))
+        case And(parts):
+            return combine((_kleene(part, states) for part in parts), every=True)
+        case Or(parts):
+            return combine((_kleene(part, states) for part in parts), every=False)
+        case Const():
+            raise InterlockError(
+                "a demand that is always or never present cannot be seen in a log; name an output"
+            )

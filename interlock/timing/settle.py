@@ -1,0 +1,83 @@
+"""When a condition ended for good within a window, at best and at worst."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from interlock.interval import Interval
+from interlock.timing.track import BLIND, NO, YES, Track
+
+__all__ = ["Settled", "Window", "settled"]
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """From an onset to an end, which is an instant only known to lie in an interval (None: the log's end)."""
+
+    onset: Interval
+    end: Interval | None
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """How a condition ended within a window."""
+
+    at: Interval  # holds the instant from which it was false for good; hi None: not shown to be false at the end
+    before: int  # the state at the last sample surely before the onset (BLIND: there is none)
+    returned: tuple[int, ...]  # stamps at which it surely held again after it surely had ended
+    held: bool  # somewhere in the window it surely held
+    blind_before: bool  # evidence is missing between the onset and `at`
+    blind_after: bool  # evidence is missing after its first sure end
+    last_stamp_ns: int | None  # of the last sample in the window
+
+
+def settled(track: Track, window: Window) -> Settled:
+    """Follow `track` from the last sample surely before the onset to the last surely before the end."""
+    first, stop, prior = _bounds(track, window)
+    states = track.states[first:stop]
+    sure, possible = np.flatnonzero(states == YES), np.flatnonzero(states != NO)
+    lo = window.onset.lo
+    if len(sure):
+        lo = track.clock.sampled(int(track.stamps_ns[first + sure[-1]])).lo
+    after = _first_end(states, prior)
+    back = np.flatnonzero(states[after:] == YES) + first + after
+    return Settled(
+        at=_for_good(track, window, lo, first, possible, len(states)),
+        before=prior,
+        returned=tuple(track.stamps_ns[back].tolist()),
+        held=bool(len(sure)),
+        blind_before=bool((states[: len(states) if len(possible) == 0 else possible[-1] + 1] == BLIND).any()),
+        blind_after=bool((states[after:] == BLIND).any()),
+        last_stamp_ns=int(track.stamps_ns[stop - 1]) if stop > first else None,
+    )
+
+
+def _bounds(track: Track, window: Window) -> tuple[int, int, int]:
+    """Indices of the window's samples (with one before the onset, if there is one), and the state of that one."""
+    margin = track.clock.least_ns - track.clock.width_ns
+    start = int(np.searchsorted(track.stamps_ns, window.onset.lo + margin, side="right")) - 1
+    stop = len(track.stamps_ns)
+    if window.end is not None:
+        stop = int(np.searchsorted(track.stamps_ns, window.end.lo + margin, side="left"))
+    prior = int(track.states[start]) if start >= 0 else BLIND
+    return max(start, 0), max(stop, start, 0), prior
+
+
+def _for_good(
+    track: Track, window: Window, lo: int, first: int, possible: NDArray[np.intp], count: int
+) -> Interval:
+    if len(possible) == 0:
+        return Interval(window.onset.lo, window.onset.lo)
+    if possible[-1] == count - 1:
+        return Interval(lo, None)
+    shown = track.clock.sampled(int(track.stamps_ns[first + possible[-1] + 1])).hi
+    return Interval(lo, None if shown is None else max(lo, shown))
+
+
+def _first_end(states: NDArray[np.int8], prior: int) -> int:
+    """Index of the first sample of the window at which the condition surely does not hold."""
+    ended = np.flatnonzero(states == NO)
+    if prior == YES:
+        ended = ended[ended > 0]
+    return int(ended[0]) if len(ended) else len(states)
