@@ -1,0 +1,47 @@
+"""The result of a check as text: what was explored, each property that is no pass with its acts, assumptions."""
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from interlock.chain import CheckResult, PropertyResult
+from interlock.cli.common import said
+from interlock.verdict import Verdict
+
+__all__ = ["show"]
+
+
+def show(page: Console, result: CheckResult, fingerprint: str, *, every: bool) -> None:
+    """Print the result."""
+    page.print(f"{result.bench_name} ({result.bench_id}), fingerprint {fingerprint[:16]}…", soft_wrap=True)
+    whole = "every reachable state" if result.whole else "NOT every reachable state (a limit was hit)"
+    page.print(f"{result.states} states and {result.transitions} steps explored: {whole}.")
+    if every:
+        page.print(_table(result))
+    for one in result.properties:
+        if one.verdict is not Verdict.PASS:
+            _property(page, one)
+    page.print("This rests on:")
+    for assumption in result.assumptions:
+        page.print(f"  - {assumption}", soft_wrap=True)
+    counts = {verdict: sum(one.verdict is verdict for one in result.properties) for verdict in Verdict}
+    said_counts = ", ".join(f"{count} {str(one).replace('_', ' ')}" for one, count in counts.items() if count)
+    page.print(Text.assemble("Verdict: ", said(result.verdict), f" ({said_counts})"))
+
+
+def _table(result: CheckResult) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for name in ("property", "function", "subject", "verdict", "requirement"):
+        table.add_column(name)
+    for one in result.properties:
+        table.add_row(one.id, one.function or "", one.subject or "", said(one.verdict), one.requirement)
+    return table
+
+
+def _property(page: Console, one: PropertyResult) -> None:
+    where = ", ".join(part for part in (one.function, one.subject) if part)
+    page.print(Text.assemble(said(one.verdict), f" {one.id} ({where}): {one.sentence}"), soft_wrap=True)
+    page.print(f"     required: {one.requirement} [{one.source}]", soft_wrap=True)
+    for number, act in enumerate(one.acts, 1):
+        then = f" -> {'; '.join(act.changes)}" if act.changes else ""
+        page.print(f"     {number}. {act.words}{then}", soft_wrap=True)

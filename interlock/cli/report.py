@@ -1,0 +1,61 @@
+"""`interlock report BENCH LOG...`: check the bench, judge its logs, and write both down as a PDF."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from interlock.cli.common import BENCH, LOGS, as_json_option, caution, console, finish, print_json, said
+from interlock.verdict import Verdict, worst
+
+__all__ = ["command", "instant"]
+
+
+def instant(text: str | None) -> datetime:
+    """A time with its zone, as ISO 8601; None: now. Raises a usage error."""
+    if text is None:
+        return datetime.now(UTC).replace(microsecond=0)
+    try:
+        found = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise click.UsageError(f"'{text}' is no time; write it as 2026-01-31T14:05:00Z") from error
+    if found.tzinfo is None:
+        raise click.UsageError(f"'{text}' has no time zone; write it as 2026-01-31T14:05:00Z")
+    return found
+
+
+@click.command(name="report")
+@BENCH
+@LOGS
+@click.option("--out", required=True, type=click.Path(path_type=Path), help="The PDF to write.")
+@click.option("--made-at", metavar="TIME", help="Time of making (ISO 8601 with zone); now if not given.")
+@click.option("--remarks", default="", help="Anything that the tester wants to say; printed as it is.")
+@click.option("--demo", is_flag=True, help="Mark each page as a demo; only such a report takes a demo key.")
+@as_json_option
+def command(
+    bench: Path,
+    logs: tuple[Path, ...],
+    *,
+    out: Path,
+    made_at: str | None,
+    remarks: str,
+    demo: bool,
+    as_json: bool,
+) -> None:
+    """Check BENCH, judge the LOGs of one run, and write the report; the exit code is that of its verdict."""
+    from interlock.evidence import write_report
+    from interlock.evidence.gather import gather
+
+    at = instant(made_at)
+    material = gather(bench, logs, demo=demo, remarks=remarks)
+    write_report(out, material, made_at=at)
+    parts = [Verdict(part["verdict"]) for part in (material.check, material.replay) if part is not None]
+    verdict = worst(parts)
+    if as_json:
+        print_json({"schema": "interlock report 1", "report": str(out), "verdict": str(verdict)})
+    else:
+        page = console()
+        page.print(f"{out}: written; sign it with: interlock sign", soft_wrap=True)
+        page.print("Verdict in it: ", said(verdict), sep="")
+        caution(page)
+    finish(verdict)

@@ -1,0 +1,5 @@
+"""The built-in scenario: a bench of our own, and the walk through the whole job on it."""
+
+from interlock.demo.walk import BENCH_FILE, Station, walk
+
+__all__ = ["BENCH_FILE", "Station", "walk"]

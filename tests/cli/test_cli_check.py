@@ -1,0 +1,77 @@
+"""`interlock check`: benches that must pass, benches that must fail first with the stated property."""
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+import yaml
+
+from interlock.bench import bench_schema
+from interlock.chain import check_schema
+
+WRONG = Path(__file__).parents[1] / "benches" / "wrong"
+EXPECTED = yaml.safe_load((WRONG / "expected.yaml").read_text())
+GOOD = ["tests/benches/sample/bench.yaml", "interlock/demo/bench.yaml"]
+
+
+@pytest.mark.parametrize("bench", GOOD)
+def test_sound_benches_exit_0(interlock, root, bench):
+    said = interlock("check", root / bench, "--json")
+    assert said.code == 0
+    document = json.loads(said.out)
+    jsonschema.validate(document, check_schema())
+    assert document["verdict"] == "pass"
+    assert document["whole"] is True
+    assert len(document["bench"]["fingerprint"]) == 64
+
+
+@pytest.mark.parametrize("bench", GOOD)
+def test_people_are_told_what_it_rests_on(interlock, root, bench):
+    said = interlock("check", root / bench)
+    assert "every reachable state" in said.out
+    assert "faults are not judged" in said.out
+    assert "local codes" in said.out
+
+
+def test_all_lists_each_property(interlock, root):
+    said = interlock("check", root / GOOD[0], "--all")
+    document = json.loads(interlock("check", root / GOOD[0], "--json").out)
+    for one in document["properties"]:
+        assert one["id"] in said.out
+
+
+@pytest.mark.parametrize("name", sorted(EXPECTED))
+def test_wrong_benches_exit_1_with_the_right_property_first(interlock, name):
+    said = interlock("check", WRONG / name, "--json")
+    assert said.code == 1
+    document = json.loads(said.out)
+    jsonschema.validate(document, check_schema())
+    first = next(one for one in document["properties"] if one["verdict"] == "fail")
+    wanted = EXPECTED[name]["first"]
+    assert (first["id"], first["function"], first["subject"]) == (
+        wanted["id"],
+        wanted["function"],
+        wanted["subject"],
+    )
+    assert len(first["acts"]) == wanted["steps"]
+
+
+def test_each_wrong_bench_is_listed():
+    assert {path.name for path in WRONG.glob("[0-9]*.yaml")} == set(EXPECTED)
+    assert len(EXPECTED) >= 10
+
+
+def test_people_get_the_acts_in_order(interlock):
+    said = interlock("check", WRONG / "04_contactor_ignores_emergency_off.yaml")
+    assert said.code == 1
+    assert "contactor_open" in said.out
+    assert "1. press the" in said.out
+
+
+def test_schema_is_printed_and_describes_the_sample(interlock, root):
+    said = interlock("check", "--schema")
+    assert said.code == 0
+    schema = json.loads(said.out)
+    assert schema == bench_schema()
+    jsonschema.validate(yaml.safe_load((root / GOOD[0]).read_text()), schema)

@@ -1,0 +1,43 @@
+"""What many tests share: the folders, and the command line run in this process."""
+
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a command answered."""
+
+    code: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def interlock(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Callable[..., Said]:
+    """Run `interlock ARGS...` through its own entry point; asserts that no traceback reached the user."""
+    from interlock.cli import main
+
+    def run(*args: object) -> Said:
+        monkeypatch.setattr(sys, "argv", ["interlock", *map(str, args)])
+        capsys.readouterr()
+        with pytest.raises(SystemExit) as end:
+            main()
+        captured = capsys.readouterr()
+        assert "Traceback" not in captured.out + captured.err
+        assert isinstance(end.value.code, int)
+        return Said(end.value.code, captured.out, captured.err)
+
+    return run
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """The checkout."""
+    return ROOT

@@ -1,0 +1,84 @@
+"""The demo: whole, in words, and refusing what it must refuse."""
+
+import json
+from datetime import UTC, datetime
+
+import pytest
+
+from interlock.bench import load_bench
+from interlock.demo import BENCH_FILE, walk
+from interlock.errors import InterlockError
+from interlock.evidence import verify_report
+from interlock.verdict import Verdict
+
+NOW = datetime(2026, 5, 6, 7, 8, 9, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def walked(tmp_path_factory):
+    """The folder and the stations of one walk."""
+    folder = tmp_path_factory.mktemp("walk") / "deep" / "er"
+    return folder, list(walk(folder, now=NOW))
+
+
+def test_each_station_comes_out_as_it_must(walked):
+    _, stations = walked
+    assert [one.verdict for one in stations] == [one.expected for one in stations]
+    assert [one.verdict for one in stations].count(Verdict.FAIL) == 3
+
+
+def test_every_file_named_is_there(walked):
+    folder, stations = walked
+    named = {path for one in stations for path in one.files}
+    assert all(path.is_file() and folder in path.parents for path in named)
+
+
+def test_the_wrong_bench_differs_in_one_line(walked):
+    folder, _ = walked
+    right, wrong = ((folder / name).read_text().splitlines() for name in ("bench.yaml", "wrong_bench.yaml"))
+    assert sum(a != b for a, b in zip(right, wrong, strict=True)) == 1
+
+
+def test_the_signed_report_holds_and_is_marked(walked):
+    folder, _ = walked
+    held = verify_report(folder / "report_signed.pdf", now=NOW)
+    assert held.verdict is Verdict.PASS
+    assert held.is_demo
+    assert [one.role for one in held.signers] == ["tester", "safety_officer"]
+
+
+def test_walking_again_over_the_same_folder_works(walked):
+    folder, _ = walked
+    first = next(walk(folder, now=NOW))
+    assert first.verdict is Verdict.PASS
+
+
+def test_the_line_to_be_spoilt_is_in_the_bench():
+    load_bench(BENCH_FILE)
+    assert "contactor.coil: emergency.c and (supply_on.pressed or contactor.aux)" in BENCH_FILE.read_text()
+
+
+def test_a_bench_without_that_line_is_an_error(tmp_path):
+    from interlock.demo import walk as _  # noqa: F401 - the package's function hides its module
+    from interlock.demo.walk import _wrong_bench
+
+    (tmp_path / "bench.yaml").write_text("nothing")
+    with pytest.raises(InterlockError, match="restore the built-in bench"):
+        _wrong_bench(tmp_path / "bench.yaml")
+
+
+def test_the_verb_says_that_it_is_invented_and_shows_the_cautions(interlock, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    said = interlock("demo")
+    assert said.code == 0
+    assert "invented" in said.out
+    assert "local codes" in said.out
+    assert "The demo holds." in said.out
+    assert (tmp_path / "reports/demo/report_signed.pdf").is_file()
+
+
+def test_the_verb_with_json_is_one_document(interlock, tmp_path):
+    said = interlock("demo", "--out", tmp_path / "here", "--json")
+    document = json.loads(said.out)
+    assert document["holds"] is True
+    assert len(document["stations"]) == 6
