@@ -6,7 +6,7 @@ from rich.text import Text
 
 from interlock.chain import CheckResult, PropertyResult
 from interlock.cli.common import said
-from interlock.verdict import Verdict
+from interlock.verdict import Verdict, worst
 
 __all__ = ["show"]
 
@@ -16,8 +16,7 @@ def show(page: Console, result: CheckResult, fingerprint: str, *, every: bool) -
     page.print(f"{result.bench_name} ({result.bench_id}), fingerprint {fingerprint[:16]}…", soft_wrap=True)
     whole = "every reachable state" if result.whole else "NOT every reachable state (a limit was hit)"
     page.print(f"{result.states} states and {result.transitions} steps explored: {whole}.")
-    if every:
-        page.print(_table(result))
+    page.print(_table(result) if every else _summary(result))
     for one in result.properties:
         if one.verdict is not Verdict.PASS:
             _property(page, one)
@@ -27,6 +26,20 @@ def show(page: Console, result: CheckResult, fingerprint: str, *, every: bool) -
     counts = {verdict: sum(one.verdict is verdict for one in result.properties) for verdict in Verdict}
     said_counts = ", ".join(f"{count} {str(one).replace('_', ' ')}" for one, count in counts.items() if count)
     page.print(Text.assemble("Verdict: ", said(result.verdict), f" ({said_counts})"))
+
+
+def _summary(result: CheckResult) -> Table:
+    """One row a property, whatever number of functions and units it was judged for."""
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("property")
+    table.add_column("judged", justify="right")
+    table.add_column("verdict")
+    table.add_column("what it says", ratio=1)
+    for name in dict.fromkeys(one.id for one in result.properties):
+        same = [one for one in result.properties if one.id == name]
+        title = same[0].title if len(same) == 1 else f"for example: {same[0].title}"
+        table.add_row(name, str(len(same)), said(worst(one.verdict for one in same)), title)
+    return table
 
 
 def _table(result: CheckResult) -> Table:
