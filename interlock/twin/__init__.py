@@ -1,0 +1,28 @@
+"""The simulated bench: plant, safety chain, CAN nodes, defects that can be switched on, and the truth beside."""
+
+from interlock.twin.acts import Act, Deed, Scenario, humanly
+from interlock.twin.bench import TwinBench
+from interlock.twin.cell import cell
+from interlock.twin.defects import Defect, Flaw
+from interlock.twin.record import EPOCH_S, Run, run
+from interlock.twin.truth import DemandTruth, Truth
+from interlock.twin.walk import proof_test
+from interlock.twin.write import write
+
+__all__ = [
+    "EPOCH_S",
+    "Act",
+    "Deed",
+    "Defect",
+    "DemandTruth",
+    "Flaw",
+    "Run",
+    "Scenario",
+    "Truth",
+    "TwinBench",
+    "cell",
+    "humanly",
+    "proof_test",
+    "run",
+    "write",
+]
