@@ -1,0 +1,71 @@
+"""How often an interlock must be tested, and what series-wired switches hide: ISO 14119, ISO/TR 24119."""
+
+import calendar
+from datetime import date
+from typing import Final
+
+from interlock.errors import RatingError
+from interlock.rating.iso13849_level import PLS
+from interlock.rating.iso13849_mttfd import category_name
+from interlock.rating.values import at_least_zero, choice, whole
+
+__all__ = [
+    "frequently_used",
+    "masking_dc_class",
+    "months_later",
+    "next_test_due",
+    "proof_test_interval_months",
+]
+
+_MONTHS: Final = {"e": 1, "d": 12}
+_ONE_FREQUENT: Final = 1.0  # openings an hour
+
+
+def proof_test_interval_months(required_pl: str, category: object) -> int | None:
+    """Months at most between proof tests of a two-channel function with electromechanical outputs.
+
+    1 for required PL e, 12 for required PL d, in categories 3 and 4; None where the standard names no interval.
+    The *required* level counts, even if a better one is reached. Source: recommendation for use CNB/M/11.050;
+    ISO 14119:2013, 8.2 (clause from memory). Category 4 with PL d is treated as category 3 (cautious).
+    """
+    level = choice("required_pl", required_pl, PLS)
+    return _MONTHS.get(level) if category_name(category) in ("3", "4") else None
+
+
+def months_later(day: date, months: int) -> date:
+    """The same day of the month so many months later, or the last day of a shorter month."""
+    count = whole("months", months, "give whole months, 1 or more", at_least=1)
+    year, month = divmod(day.year * 12 + day.month - 1 + count, 12)
+    return date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
+
+
+def next_test_due(last_test: date, required_pl: str, category: object) -> date | None:
+    """The day by which the next proof test is due, or None where the standard names no interval."""
+    months = proof_test_interval_months(required_pl, category)
+    return None if months is None else months_later(last_test, months)
+
+
+def frequently_used(openings_per_hour: float) -> bool:
+    """True for a guard opened at least once an hour. Source: ISO/TR 24119:2015."""
+    return at_least_zero("openings_per_hour", openings_per_hour, "give 0 or more") >= _ONE_FREQUENT
+
+
+def masking_dc_class(frequent: int, others: int) -> str:
+    """The best DC class of guard switches whose contacts are wired in series to one logic unit.
+
+    `frequent` of them are opened at least hourly, `others` more rarely; a single switch hides nothing: 'high'.
+    Source: ISO/TR 24119:2015, Table 1, simplified method (cell 0 and 2 seen, the other cells from memory).
+    """
+    often = whole("frequent", frequent, "give the number of guards, 0 or more", at_least=0)
+    rare = whole("others", others, "give the number of guards, 0 or more", at_least=0)
+    match (often, rare):
+        case (0, 0):
+            raise RatingError("frequent and others are 0: give the number of guards in the series")
+        case (0, 1) | (1, 0):
+            return "high"
+        case (0, count):
+            return "medium" if count <= 4 else "low" if count <= 30 else "none"
+        case (1, count):
+            return "medium" if count == 1 else "low" if count <= 4 else "none"
+        case _:
+            return "none"

@@ -1,0 +1,146 @@
+"""Rate every safety function of a bench: level, mission time, test interval, distance, SIL, and what decides."""
+
+from collections.abc import Collection, Mapping
+
+from interlock.rating.cautions import CAUTIONS
+from interlock.rating.ends import Ends
+from interlock.rating.inputs import Function, RatingInputs
+from interlock.rating.iso13849 import PLS, SIL_OF_PL, reaches
+from interlock.rating.iso13849_clauses import clause
+from interlock.rating.iso14119 import proof_test_interval_months
+from interlock.rating.rate_function import Outcome, Supported, effects, evaluate, judge_level, supported_by
+from interlock.rating.rate_guard import judge_guard
+from interlock.rating.rate_mission import judge_mission
+from interlock.rating.rate_sil import judge_sil
+from interlock.rating.result import FunctionRating, InputEffect, Judgement, RatingResult
+from interlock.rating.step import Trail
+from interlock.rating.values import positive
+from interlock.verdict import Verdict, worst
+
+__all__ = ["rate"]
+
+_TESTS = "ISO 14119:2013, 8.2 (clause from memory) and recommendation for use CNB/M/11.050"
+
+
+def rate(
+    inputs: RatingInputs,
+    *,
+    stop_time_upper_s: float | Mapping[str, float] | None = None,
+    supported_categories: Supported | None = None,
+    locked_until_standstill: Collection[str] = (),
+) -> RatingResult:
+    """Every function at the pessimistic end of its inputs; pass only where nothing is left open.
+
+    `stop_time_upper_s`: upper bound of the measured overall stop (never a mean), one for all or by function.
+    `supported_categories`: by function, or by 'function/subsystem', the categories that the structure as wired was
+    shown to support; without it no claim passes. `locked_until_standstill`: functions whose guard was shown to
+    stay locked while the shaft turns. RatingError for an input from which nothing may be computed.
+    """
+    found = tuple(
+        _function(
+            name,
+            function,
+            inputs,
+            _stop(stop_time_upper_s, name),
+            supported_categories,
+            name in locked_until_standstill,
+        )
+        for name, function in inputs.functions.items()
+    )
+    verdict = worst(function.verdict for function in found)
+    return RatingResult(verdict, inputs.edition, inputs.mission_time_years, found, CAUTIONS)
+
+
+def _stop(given: float | Mapping[str, float] | None, name: str) -> float | None:
+    time = given.get(name) if isinstance(given, Mapping) else given
+    return (
+        None
+        if time is None
+        else positive(f"stop time of {name}", time, "give the upper bound in seconds, above 0")
+    )
+
+
+def _function(
+    name: str,
+    function: Function,
+    inputs: RatingInputs,
+    stop_s: float | None,
+    supported: Supported | None,
+    locking_shown: bool,
+) -> FunctionRating:
+    trail, worse, better = Trail(), Ends(pessimistic=True), Ends(pessimistic=False)
+    required = _required(function, inputs, trail)
+    low = evaluate(name, function, inputs, supported, worse, trail)
+    best = evaluate(name, function, inputs, supported, better, Trail())
+    judgements = [judge_level(required, low, best, clause(inputs.edition, "combine"))]
+    judgements += judge_mission(function, inputs, worse, better, trail)
+    judgements += _test_interval(required, function, low)
+    if function.required_sil is not None:
+        carried = {each: supported_by(name, each, supported) for each in function.subsystems}
+        judgements.append(judge_sil(function, inputs, carried, worse, better, trail))
+    if function.guard is not None:
+        judgements.append(judge_guard(function.guard, stop_s, locking_shown, trail))
+    table = effects(name, function, inputs, supported)
+    return FunctionRating(
+        name,
+        worst(judgement.verdict for judgement in judgements),
+        required,
+        low.pl,
+        best.pl,
+        low.pfhd,
+        best.pfhd,
+        None if low.pl is None else SIL_OF_PL[low.pl],
+        _decided_by(required, low, table),
+        _weakest(low),
+        low.subsystems,
+        tuple(judgements),
+        table,
+        tuple(trail.steps),
+        tuple(caution for subsystem in low.subsystems for caution in subsystem.cautions),
+    )
+
+
+def _required(function: Function, inputs: RatingInputs, trail: Trail) -> str:
+    asked, level = function.required, function.required.level
+    if asked.pl is not None:
+        return trail.say(
+            "required level", "as given by the risk assessment", {}, level, source="bench description"
+        )
+    path = {"S": str(asked.severity), "F": str(asked.frequency), "P": str(asked.avoidance)}
+    return trail.say(
+        "required level", "risk graph of S, F, P", path, level, source=clause(inputs.edition, "risk_graph")
+    )
+
+
+def _decided_by(required: str, low: Outcome, table: tuple[InputEffect, ...]) -> str | None:
+    """The input that alone would lift the function to its level; if it is reached or none can, the strongest one."""
+    if low.pl is None or not reaches(low.pl, required):
+        lifting = [item.name for item in table if item.pl is not None and reaches(item.pl, required)]
+        if lifting:
+            return lifting[0]
+    return next((item.name for item in table if item.gain is None or item.gain > 1), None)
+
+
+def _weakest(low: Outcome) -> str:
+    """The subsystem that refuses, else the one of the lowest level, of equal ones that with the largest PFHd."""
+    refusing = [each.name for each in low.subsystems if each.pl is None]
+    if refusing:
+        return refusing[0]
+    return max(low.subsystems, key=lambda each: (-PLS.index(str(each.pl)), each.pfhd_per_h or 0.0)).name
+
+
+def _test_interval(required: str, function: Function, low: Outcome) -> list[Judgement]:
+    two_channel = [
+        each.category for each in low.subsystems if each.electromechanical and each.category in ("3", "4")
+    ]
+    months = proof_test_interval_months(required, two_channel[0]) if two_channel and two_channel[0] else None
+    if months is None:
+        return []
+    text = (
+        f"Required PL {required} in two channels with contacts: proof test at least every {months} month(s)"
+    )
+    stated = function.proof_test_months
+    if stated is None:
+        return [Judgement("test interval", Verdict.INCONCLUSIVE, _TESTS, f"{text}; state proof_test_months.")]
+    verdict = Verdict.PASS if stated <= months else Verdict.FAIL
+    return [Judgement("test interval", verdict, _TESTS, f"{text}; every {stated:g} planned.")]

@@ -1,0 +1,112 @@
+"""Whether the guard stands far enough for the measured stop, or must be locked, and for how long."""
+
+from interlock.errors import RatingError
+from interlock.rating.inputs import Guard
+from interlock.rating.iso13855 import (
+    access_time_s,
+    allowed_stop_time,
+    minimum_distance,
+    round_down_ms,
+    round_up_mm,
+    unlock_delay_s,
+)
+from interlock.rating.result import Judgement
+from interlock.rating.step import Mark, Trail
+from interlock.rating.values import needed
+from interlock.verdict import Verdict
+
+__all__ = ["judge_guard"]
+
+_PLACE = "ISO 13855:2010, clauses 5 and 9"
+_LOCKING = "ISO 14119:2013, guard locking (clause from memory)"
+
+
+def judge_guard(
+    guard: Guard, stop_time_upper_s: float | None, locking_shown: bool, trail: Trail
+) -> Judgement:
+    """Compare the guard's distance, or its unlocking, with the upper bound of the measured overall stop.
+
+    `locking_shown`: chain or traces showed that the guard stays locked until standstill.
+    """
+    _note_allowed(guard, trail)
+    if guard.unlock == "standstill":
+        return _at_standstill(locking_shown)
+    if stop_time_upper_s is None:
+        sentence = "No stop was measured, so nothing can be said of the distance: measure the overall stop."
+        return Judgement("guard distance", Verdict.NOT_OBSERVED, _PLACE, sentence)
+    if guard.unlock == "delay":
+        return _delayed(needed("unlock_delay_s", guard.unlock_delay_s), stop_time_upper_s, trail)
+    return _unlocked(guard, stop_time_upper_s, _least_mm(guard, stop_time_upper_s, trail))
+
+
+def _at_standstill(locking_shown: bool) -> Judgement:
+    about, text = (
+        "guard locking",
+        "The guard is locked until standstill is detected, so its distance does not decide",
+    )
+    if locking_shown:
+        return Judgement(about, Verdict.PASS, _LOCKING, f"{text}; that the lock holds until then was shown.")
+    return Judgement(
+        about,
+        Verdict.NOT_OBSERVED,
+        _LOCKING,
+        f"{text}; that the lock holds while the shaft turns was not shown: test it.",
+    )
+
+
+def _least_mm(guard: Guard, stop_s: float, trail: Trail) -> float:
+    numbers = {
+        "K": guard.approach_speed_mm_s,
+        "T": stop_s,
+        "opening": guard.opening_time_s,
+        "C": guard.intrusion_mm,
+    }
+    left = stop_s - guard.opening_time_s
+    distance = (
+        minimum_distance(left, guard.approach_speed_mm_s, guard.intrusion_mm)
+        if left > 0
+        else guard.intrusion_mm
+    )
+    formula = "K * max(0, T - opening) + C"
+    return trail.note("guard: least distance", formula, numbers, distance, unit="mm", source=_PLACE)
+
+
+def _note_allowed(guard: Guard, trail: Trail) -> None:
+    numbers = {"S": guard.distance_mm, "C": guard.intrusion_mm, "K": guard.approach_speed_mm_s}
+    numbers |= {"opening": guard.opening_time_s}
+    try:
+        time = allowed_stop_time(guard.distance_mm, guard.approach_speed_mm_s, guard.intrusion_mm)
+    except RatingError as error:
+        trail.say("guard: longest stop without locking", str(error), {}, "none", source=_PLACE)
+        return
+    total = time + guard.opening_time_s
+    formula = "(S - C) / K + opening"
+    trail.note("guard: longest stop without locking", formula, numbers, total, unit="s", source=_PLACE)
+
+
+def _unlocked(guard: Guard, stop_s: float, least_mm: float) -> Judgement:
+    shown = f"{round_up_mm(least_mm)} mm needed for a stop of at most {stop_s:g} s, {guard.distance_mm:g} mm there"
+    if least_mm <= guard.distance_mm:
+        return Judgement("guard distance", Verdict.PASS, _PLACE, f"{shown}.")
+    access = access_time_s(
+        guard.distance_mm, guard.approach_speed_mm_s, guard.intrusion_mm, guard.opening_time_s
+    )
+    cure = (
+        f"a person may be at the hazard after {round_down_ms(access):g} s: guard locking is needed, "
+        f"unlocked at standstill or no sooner than {unlock_delay_s(stop_s):g} s after the stop"
+    )
+    return Judgement("guard distance", Verdict.FAIL, _PLACE, f"{shown}; {cure}.")
+
+
+def _delayed(delay_s: float, stop_s: float, trail: Trail) -> Judgement:
+    least = trail.note(
+        "guard: least delay before unlocking",
+        "T, rounded up to 0.1 s",
+        {"T": stop_s},
+        unlock_delay_s(stop_s),
+        unit="s",
+        source=_LOCKING,
+        mark=Mark.FROM_MEMORY,
+    )
+    sentence = f"The guard unlocks after {delay_s:g} s; the stop takes at most {stop_s:g} s: set {least:g} s or more."
+    return Judgement("unlock delay", Verdict.PASS if delay_s >= stop_s else Verdict.FAIL, _LOCKING, sentence)

@@ -1,0 +1,86 @@
+"""One computation as a record that a reviewer can follow with the standard and a pocket calculator."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+__all__ = ["Mark", "Step", "Trail"]
+
+
+class Mark(StrEnum):
+    """Where a formula or a table cell comes from; every printed step carries one."""
+
+    PUBLISHED = "seen in a public text of the standard or of its earlier edition"
+    FROM_MEMORY = "from memory: check it once against a bought copy of the standard"
+    COMPUTED = "computed"
+    GIVEN = "given in the bench description"
+    PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One line of the computation: `formula` is plain arithmetic in the names of `numbers`.
+
+    A looked-up or stated value has the words of the look-up as formula. `result` is not rounded.
+    """
+
+    title: str
+    formula: str
+    numbers: tuple[tuple[str, float | str], ...]
+    source: str  # standard, edition, clause or table; or what the bench description says
+    result: float | str
+    unit: str
+    mark: Mark
+
+    def filled_in(self) -> str:
+        """The formula with each name replaced by its number to six digits."""
+        known = dict(self.numbers)
+        return re.sub(r"[A-Za-z_]\w*", lambda name: _shown(known.get(name[0], name[0])), self.formula)
+
+    def __str__(self) -> str:
+        used = f" = {self.filled_in()}" if self.filled_in() != self.formula else ""
+        unit = f" {self.unit}" if self.unit else ""
+        return (
+            f"{self.title}: {self.formula}{used} = {_shown(self.result)}{unit} [{self.source}; {self.mark}]"
+        )
+
+
+@dataclass(slots=True)
+class Trail:
+    """Collects the steps of one computation in the order in which they were made."""
+
+    steps: list[Step] = field(default_factory=list)
+
+    def note(
+        self,
+        title: str,
+        formula: str,
+        numbers: Mapping[str, float | str],
+        result: float,
+        *,
+        source: str,
+        unit: str = "",
+        mark: Mark = Mark.PUBLISHED,
+    ) -> float:
+        """Record a step with a number as its result, and hand that number back."""
+        self.steps.append(Step(title, formula, tuple(numbers.items()), source, result, unit, mark))
+        return result
+
+    def say(
+        self,
+        title: str,
+        formula: str,
+        numbers: Mapping[str, float | str],
+        result: str,
+        *,
+        source: str,
+        mark: Mark = Mark.PUBLISHED,
+    ) -> str:
+        """Record a step with a word as its result (a class, a level), and hand that word back."""
+        self.steps.append(Step(title, formula, tuple(numbers.items()), source, result, "", mark))
+        return result
+
+
+def _shown(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:.6g}"

@@ -1,0 +1,79 @@
+"""One guard at a time: distance, locking, delay, with their steps."""
+
+import pytest
+
+from interlock.rating.inputs import Guard
+from interlock.rating.rate_guard import judge_guard
+from interlock.rating.step import Trail
+from interlock.verdict import Verdict
+
+
+def judged(stop, shown=False, **entry):
+    base = {"distance_mm": 680.0, "approach_speed_mm_s": 1600.0, "intrusion_mm": 120.0}
+    trail = Trail()
+    finding = judge_guard(Guard(**{**base, **entry}), stop, shown, trail)
+    return finding, {step.title: step for step in trail.steps}
+
+
+def test_distance_by_hand() -> None:
+    """1600 · 0.35 + 120 = 680 mm (ISO 13855:2010, clause 9, computed)."""
+    finding, steps = judged(0.35)
+    assert finding.verdict is Verdict.PASS
+    assert steps["guard: least distance"].result == pytest.approx(680)
+    assert steps["guard: longest stop without locking"].result == pytest.approx(0.35)
+
+
+def test_one_millisecond_more_fails() -> None:
+    finding, _ = judged(0.351)
+    assert finding.verdict is Verdict.FAIL
+    assert "682 mm needed for a stop of at most 0.351 s, 680 mm there" in finding.sentence
+    assert "after 0.35 s: guard locking is needed" in finding.sentence
+
+
+def test_opening_time_is_credited() -> None:
+    finding, steps = judged(0.45, opening_time_s=0.1)
+    assert finding.verdict is Verdict.PASS
+    assert steps["guard: longest stop without locking"].result == pytest.approx(0.45)
+    finding, steps = judged(0.05, opening_time_s=0.1)
+    assert steps["guard: least distance"].result == 120
+
+
+def test_hand_speed() -> None:
+    finding, _ = judged(0.28, approach_speed_mm_s=2000.0)
+    assert finding.verdict is Verdict.PASS
+    finding, _ = judged(0.281, approach_speed_mm_s=2000.0)
+    assert finding.verdict is Verdict.FAIL
+
+
+def test_openings_that_use_up_the_distance() -> None:
+    finding, steps = judged(0.01, intrusion_mm=850.0)
+    assert finding.verdict is Verdict.FAIL
+    assert steps["guard: longest stop without locking"].result == "none"
+
+
+def test_without_a_measured_stop_nothing_is_observed() -> None:
+    for unlock in ({}, {"unlock": "delay", "unlock_delay_s": 30.0}):
+        finding, steps = judged(None, **unlock)
+        assert finding.verdict is Verdict.NOT_OBSERVED
+        assert set(steps) == {"guard: longest stop without locking"}
+
+
+def test_delay_counts_the_whole_stop() -> None:
+    finding, steps = judged(27.41, unlock="delay", unlock_delay_s=27.41)
+    assert finding.verdict is Verdict.PASS
+    assert steps["guard: least delay before unlocking"].result == 27.5
+    finding, _ = judged(27.41, unlock="delay", unlock_delay_s=27.4)
+    assert finding.verdict is Verdict.FAIL
+    assert "set 27.5 s or more" in finding.sentence
+
+
+def test_standstill() -> None:
+    finding, _ = judged(27.41, unlock="standstill")
+    assert (finding.verdict, finding.about) == (Verdict.NOT_OBSERVED, "guard locking")
+    finding, _ = judged(None, shown=True, unlock="standstill")
+    assert finding.verdict is Verdict.PASS
+
+
+def test_shown_locking_does_not_help_an_unlocked_guard() -> None:
+    finding, _ = judged(12, shown=True)
+    assert finding.verdict is Verdict.FAIL
