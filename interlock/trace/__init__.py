@@ -1,0 +1,31 @@
+"""Logged data: one reader a format, signals by DBC, and every doubt about them written down.
+
+What is seen: every line or object ends as a frame, as a known non-frame or as a finding with its place; a lost piece
+blinds all messages from the frame before it to the frame after it. Frames that vanish without trace, stand still or
+come out of order are seen by gaps, alive counters, frozen noise and the order of the stamps.
+
+What cannot be seen, because the formats carry no checksum (only packed BLF containers do): a changed character that
+leaves a line of text of the same form, be it in a value, in an identifier or in a stamp that stays between its
+neighbours; lost frames within the gap that the bench allows; a text file cut exactly at a line end, whose trace is
+simply shorter.
+"""
+
+from interlock.trace.expected import Expected
+from interlock.trace.layout import MessageLayout, SignalLayout, load_dbc
+from interlock.trace.load import load
+from interlock.trace.model import Quality, QualityKind, Samples, Source, Trace
+from interlock.trace.readers import FORMATS
+
+__all__ = [
+    "FORMATS",
+    "Expected",
+    "MessageLayout",
+    "Quality",
+    "QualityKind",
+    "Samples",
+    "SignalLayout",
+    "Source",
+    "Trace",
+    "load",
+    "load_dbc",
+]

@@ -1,0 +1,183 @@
+"""Doubts that concern one message: lengths, gaps, alive counters, frozen and impossible values."""
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from interlock.interval import Interval
+from interlock.trace.expected import Expected
+from interlock.trace.gather import Log, Stream
+from interlock.trace.layout import SignalLayout
+from interlock.trace.model import Quality, QualityKind, Samples
+from interlock.trace.spans import Run, runs, runs_of_equal
+
+__all__ = ["counters", "frozen", "gaps", "impossible_values", "missing", "wrong_lengths"]
+
+SLACK_PERIODS: Final = 0.75
+"""A counter may be this far ahead of the time that passed, in periods: the frame before may have been stamped late
+(common practice, no source)."""
+
+
+def wrong_lengths(log: Log, stream: Stream) -> Iterator[Quality]:
+    """Frames of a length that the DBC does not give; they are not decoded."""
+    layout = stream.layout
+    for run in runs(~stream.good, stream.times_ns):
+        length = int(log.lengths[stream.rows[run.first]])
+        yield Quality(
+            QualityKind.WRONG_LENGTH,
+            layout.name,
+            None,
+            run.span,
+            log.place(int(stream.rows[run.first])),
+            blinds=True,
+            sentence=f"{_frames(run)} of {layout.name} not of {layout.length} bytes (the first one of {length}).",
+        )
+
+
+def _frames(run: Run) -> str:
+    return "1 frame" if run.count == 1 else f"{run.count} frames"
+
+
+def missing(expected: Expected, what: str, signal: str | None = None) -> Quality:
+    """A message or signal that the bench names and the log lacks."""
+    return Quality(
+        QualityKind.MISSING,
+        expected.message,
+        signal,
+        Interval(0, None),
+        "the whole log",
+        blinds=True,
+        sentence=what,
+    )
+
+
+def gaps(log: Log, stream: Stream, expected: Expected) -> Iterator[Quality]:
+    """Stretches without a frame that are longer than the bench allows, the log's both ends included."""
+    rows, times = stream.rows[stream.good], stream.times_ns[stream.good]
+    limit = expected.max_gap_ns
+    if int(times[0]) > limit:
+        yield _gap(expected, Interval(0, int(times[0])), log.place(int(rows[0])), "before the first one")
+    wide = np.diff(times) > limit
+    for run in runs(wide, times[1:]):
+        lo, hi = int(times[run.first]), int(times[run.last + 1])
+        for_ms = f"for {np.diff(times)[run.first : run.last + 1].max() / 1e6:.1f} ms"
+        yield _gap(expected, Interval(lo, hi), log.place(int(rows[run.first])), for_ms)
+    if log.end_ns - int(times[-1]) > limit:
+        yield _gap(expected, Interval(int(times[-1]), None), log.place(int(rows[-1])), "after the last one")
+
+
+def _gap(expected: Expected, span: Interval, place: str, where: str) -> Quality:
+    limit_ms = expected.max_gap_ns / 1e6
+    sentence = f"No frame of {expected.message} {where}; the bench allows {limit_ms:g} ms."
+    return Quality(QualityKind.GAP, expected.message, None, span, place, blinds=True, sentence=sentence)
+
+
+def counters(log: Log, stream: Stream, expected: Expected, alive: Samples) -> Iterator[Quality]:
+    """Frames whose alive counter repeats, and steps of the counter that lost frames do not explain."""
+    rows, times = stream.rows[stream.good], alive.times_ns
+    steps = np.mod(np.diff(alive.values), expected.alive_modulo)
+    stands = np.concatenate(([False], steps == 0))
+    for run in runs(stands, times):
+        yield Quality(
+            QualityKind.COUNTER_STOPPED,
+            expected.message,
+            None,
+            run.span,
+            log.place(int(rows[run.first])),
+            blinds=True,
+            sentence=f"The alive counter of {expected.message} stands still for {_frames(run)}.",
+        )
+    jumps = np.concatenate(([False], _unexplained(steps, np.diff(times), expected)))
+    for run in runs(jumps, times):
+        yield Quality(
+            QualityKind.COUNTER_JUMPED,
+            expected.message,
+            None,
+            Interval(run.span.lo, int(times[run.last])),
+            log.place(int(rows[run.first])),
+            blinds=True,
+            sentence=f"The alive counter of {expected.message} jumps by {steps[run.first - 1]:g}.",
+        )
+
+
+def _unexplained(
+    steps: NDArray[np.float64], passed_ns: NDArray[np.int64], expected: Expected
+) -> NDArray[np.bool_]:
+    """Steps of two or more that run ahead of the time that passed; beyond the longest gap nothing is said here.
+
+    A step that falls behind the time means a slow sender and lost frames: what came is fresh all the same.
+    """
+    ahead = steps - passed_ns / expected.period_ns
+    unexplained: NDArray[np.bool_] = (
+        (steps > 1) & (ahead > SLACK_PERIODS) & (passed_ns <= expected.max_gap_ns)
+    )
+    return unexplained | np.isnan(steps)
+
+
+def frozen(
+    log: Log, stream: Stream, expected: Expected, signals: dict[str, tuple[NDArray[np.int64], Samples]]
+) -> Iterator[Quality]:
+    """Values that carry noise and yet stand still for longer than a healthy bench shows."""
+    for name, most in expected.noisy.items():
+        if name not in signals:
+            continue
+        rows, samples = signals[name]
+        same = np.concatenate(([False], samples.values[1:] == samples.values[:-1]))
+        for run in runs_of_equal(same, most, samples.times_ns):
+            sentence = f"{name} stands still for {run.count} samples; noise allows {most}."
+            yield _frozen(expected, name, run, log.place(int(rows[run.first])), sentence)
+    if not expected.noisy:
+        return
+    rows, most = stream.rows[stream.good], min(expected.noisy.values())
+    payload = np.ascontiguousarray(log.data[rows]).view(np.uint64)
+    same = np.concatenate(([False], (payload[1:] == payload[:-1]).all(axis=1)))
+    for run in runs_of_equal(same, most, stream.times_ns[stream.good]):
+        sentence = f"{run.count} frames of {expected.message} are the same; noise allows {most}."
+        yield _frozen(expected, None, run, log.place(int(rows[run.first])), sentence)
+
+
+def _frozen(expected: Expected, signal: str | None, run: Run, place: str, sentence: str) -> Quality:
+    return Quality(
+        QualityKind.FROZEN, expected.message, signal, run.span, place, blinds=True, sentence=sentence
+    )
+
+
+def impossible_values(
+    log: Log, layout: SignalLayout, rows: NDArray[np.int64], samples: Samples
+) -> Iterator[Quality]:
+    """Samples that are no number, or outside the range that the DBC states."""
+    for kind, bad, text in (*_no_numbers(layout, samples), *_outside(layout, samples)):
+        for run in runs(bad, samples.times_ns):
+            count = "1 sample" if run.count == 1 else f"{run.count} samples"
+            yield Quality(
+                kind,
+                samples.message,
+                samples.signal,
+                run.span,
+                log.place(int(rows[run.first])),
+                blinds=True,
+                sentence=f"{count} of {samples.signal}: {text}.",
+            )
+
+
+Bad = Iterator[tuple[QualityKind, NDArray[np.bool_], str]]
+
+
+def _no_numbers(layout: SignalLayout, samples: Samples) -> Bad:
+    if layout.is_float:
+        yield QualityKind.NOT_A_NUMBER, ~np.isfinite(samples.values), "no number, or infinite"
+
+
+def _outside(layout: SignalLayout, samples: Samples) -> Bad:
+    low, high = layout.minimum, layout.maximum
+    if low is None or high is None or not len(samples.values):
+        return
+    rounding = 1e-9 * max(abs(low), abs(high))  # scale times raw value is not exact
+    low_limit, high_limit = low - rounding, high + rounding
+    if samples.values.min() >= low_limit and samples.values.max() <= high_limit:
+        return
+    outside = (samples.values < low_limit) | (samples.values > high_limit)
+    text = f"outside the range from {low:g} to {high:g} {layout.unit}".rstrip()
+    yield QualityKind.OUT_OF_RANGE, outside, text

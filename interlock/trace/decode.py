@@ -1,0 +1,95 @@
+"""Signals out of payload columns, by shift and mask; cantools is the reference that the tests compare with."""
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from interlock.trace.layout import MessageLayout, SignalLayout
+
+__all__ = ["decode", "raw_values"]
+
+_FLOATS: Final = {16: (np.uint16, np.float16), 32: (np.uint32, np.float32), 64: (np.uint64, np.float64)}
+
+Block = NDArray[np.uint8]
+Words = NDArray[np.uint64]
+
+
+def decode(layout: MessageLayout, data: Block) -> dict[str, tuple[NDArray[np.bool_], NDArray[np.float64]]]:
+    """For each signal: in which rows it is present, and its physical value in those rows."""
+    raws: dict[str, Words] = {}
+    present: dict[str, NDArray[np.bool_]] = {}
+    signals = {signal.name: signal for signal in layout.signals}
+    data = _wide_enough(layout, data)
+
+    def raw(name: str) -> Words:
+        if name not in raws:
+            raws[name] = raw_values(signals[name], data)
+        return raws[name]
+
+    def rows(name: str) -> NDArray[np.bool_]:
+        if name not in present:
+            present[name] = np.ones(len(data), np.bool_)
+            selector = signals[name].selector
+            if selector is not None:
+                chosen = np.isin(raw(selector), np.array(signals[name].selected_by, np.uint64))
+                present[name] = rows(selector) & chosen
+        return present[name]
+
+    return {name: (rows(name), physical(signals[name], raw(name)[rows(name)])) for name in signals}
+
+
+def _wide_enough(layout: MessageLayout, data: Block) -> Block:
+    width = max(8, layout.length)
+    if data.shape[1] >= width and data.flags.c_contiguous:
+        return data
+    wide = np.zeros((len(data), max(width, data.shape[1])), np.uint8)
+    wide[:, : data.shape[1]] = data
+    return wide
+
+
+def raw_values(signal: SignalLayout, data: Block) -> Words:
+    """The bits of a signal in each row as an unsigned number; `data` is at least eight bytes wide."""
+    if signal.big_endian:
+        lowest = 8 * (signal.start // 8) + 7 - signal.start % 8 + signal.length - 1  # counted as sent
+        return _bits(data, lowest // 8, 7 - lowest % 8, signal.length, backwards=True)
+    return _bits(data, signal.start // 8, signal.start % 8, signal.length, backwards=False)
+
+
+def _bits(data: Block, byte: int, shift: int, length: int, *, backwards: bool) -> Words:
+    """`length` bits upwards from bit `shift` of `byte`; further bytes are higher in index, or lower if `backwards`."""
+    kind = ">u8" if backwards else "<u8"
+    last = data.shape[1] - 8
+    start = max(byte - 7, 0) if backwards else min(byte, last)
+    start = min(start, last)
+    behind = (start + 7 - byte) if backwards else (byte - start)
+    shift += 8 * behind
+    word = np.ascontiguousarray(data[:, start : start + 8]).view(kind)[:, 0].astype(np.uint64)
+    value: Words = word >> np.uint64(shift)
+    missing = shift + length - 64
+    if missing > 0:
+        ninth = data[:, start - 1 if backwards else start + 8].astype(np.uint64)
+        value |= ninth << np.uint64(64 - shift)
+    if length < 64:
+        value &= np.uint64((1 << length) - 1)
+    return value
+
+
+def physical(signal: SignalLayout, raw: Words) -> NDArray[np.float64]:
+    """Physical values: raw times scale plus offset."""
+    number: NDArray[np.float64]
+    if signal.is_float:
+        unsigned, real = _FLOATS[signal.length]
+        with np.errstate(invalid="ignore"):
+            number = raw.astype(unsigned).view(real).astype(np.float64)
+    elif signal.signed:
+        lift = np.uint64(64 - signal.length)
+        number = ((raw << lift).view(np.int64) >> np.int64(64 - signal.length)).astype(np.float64)
+    else:
+        number = raw.astype(np.float64)
+    with np.errstate(invalid="ignore", over="ignore"):  # what is no number stays none, and is found as such
+        if signal.scale != 1.0:
+            number *= signal.scale
+        if signal.offset != 0.0:
+            number += signal.offset
+    return number

@@ -1,0 +1,143 @@
+"""Several readings on one time base, and the frames of each message in the order of time."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from interlock.errors import LogError
+from interlock.trace.layout import MessageLayout
+from interlock.trace.reading import Reading
+
+__all__ = ["Log", "Stream", "Unknown", "gather", "streams_of"]
+
+Ints = NDArray[np.int64]
+_Number = TypeVar("_Number", np.uint8, np.uint16)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Log:
+    """All data frames of a run, file after file, stamped in nanoseconds since the earliest."""
+
+    readings: tuple[Reading, ...]
+    names: tuple[str, ...]  # of the files
+    offsets: Ints  # row of the first frame of each file, and the number of all frames
+    start_ns: int
+    end_ns: int  # latest frame
+    times_ns: Ints
+    keys: NDArray[np.uint32]  # identifier, highest bit set if extended
+    lengths: NDArray[np.uint8]
+    data: NDArray[np.uint8]
+    channels: NDArray[np.uint16]  # by the numbering of each file
+
+    def file_of(self, rows: Ints) -> Ints:
+        """Index of the file that each row comes from."""
+        return np.searchsorted(self.offsets, rows, side="right") - 1
+
+    def place(self, row: int) -> str:
+        """Where in which file the frame of this row stands."""
+        file = int(np.searchsorted(self.offsets, row, side="right")) - 1
+        columns = self.readings[file].columns
+        return self.spot(file, int(columns.places[row - int(self.offsets[file])]))
+
+    def spot(self, file: int, place: int) -> str:
+        """A place in a file, as told to people."""
+        by_line = self.readings[file].columns.place_is == "line"
+        return f"{self.names[file]}:{place}" if by_line else f"{self.names[file]} at byte {place}"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stream:
+    """All frames with the identifier of one message, in the order of time (of equal stamps: as read)."""
+
+    layout: MessageLayout
+    rows: Ints  # of the log
+    times_ns: Ints
+    good: NDArray[np.bool_]  # as long as the DBC says
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """Frames whose identifier the DBC does not describe."""
+
+    key: int
+    count: int
+    first_row: int
+    first_ns: int
+    last_ns: int
+
+
+def gather(paths: Sequence[Path], readings: Sequence[Reading]) -> Log:
+    """All readings on one time base; LogError if more than one file is given and one has no date."""
+    undated = [path for path, reading in zip(paths, readings, strict=True) if not reading.columns.absolute]
+    if undated and len(paths) > 1:
+        raise LogError(
+            f"{undated[0]}: its stamps do not say the time of day, so it cannot be joined with other files of the run; "
+            "give this file alone, or export it with absolute time"
+        )
+    parts = [reading.columns for reading in readings]
+    start = min(int(part.times_ns.min()) for part in parts)
+    times = np.concatenate([part.times_ns for part in parts]) - start
+    width = max(part.data.shape[1] for part in parts)
+    return Log(
+        readings=tuple(readings),
+        names=tuple(path.name for path in paths),
+        offsets=np.cumsum([0, *(len(part.times_ns) for part in parts)]),
+        start_ns=start,
+        end_ns=int(times.max()),
+        times_ns=times,
+        keys=np.concatenate([part.idents | part.extended.astype(np.uint32) << 31 for part in parts]),
+        lengths=_joined([part.lengths for part in parts]),
+        data=_joined([_widened(part.data, width) for part in parts]),
+        channels=_joined([part.channels for part in parts]),
+    )
+
+
+def _joined(parts: "list[NDArray[_Number]]") -> "NDArray[_Number]":
+    return parts[0] if len(parts) == 1 else np.concatenate(parts)
+
+
+def _widened(data: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:
+    return np.pad(data, ((0, 0), (0, width - data.shape[1]))) if data.shape[1] < width else data
+
+
+def streams_of(log: Log, dbc: Mapping[int, MessageLayout]) -> tuple[dict[str, Stream], tuple[Unknown, ...]]:
+    """The frames of each message that the log holds, and the identifiers that the DBC does not describe."""
+    keys, groups = _grouped(log.keys)
+    streams: dict[str, Stream] = {}
+    unknown: list[Unknown] = []
+    for key, rows in zip(keys, groups, strict=True):
+        layout = dbc.get(int(key))
+        if layout is None:
+            times = log.times_ns[rows]
+            unknown.append(Unknown(int(key), len(rows), int(rows[0]), int(times.min()), int(times.max())))
+            continue
+        streams[layout.name] = _stream(log, layout, rows)
+    return streams, tuple(unknown)
+
+
+def _stream(log: Log, layout: MessageLayout, rows: Ints) -> Stream:
+    times = log.times_ns[rows]
+    if (times[1:] < times[:-1]).any():
+        order = np.argsort(times, kind="stable")
+        rows, times = rows[order], times[order]
+    return Stream(layout, rows, times, log.lengths[rows] == layout.length)
+
+
+def _grouped(keys: NDArray[np.uint32]) -> tuple[NDArray[np.uint32], list[Ints]]:
+    """The different keys, and the rows of each in ascending order."""
+    if not (keys >> 11).any():
+        present = np.bincount(keys, minlength=1) > 0
+        different = np.flatnonzero(present).astype(np.uint32)
+        codes = (np.cumsum(present) - 1)[keys]
+    else:
+        different, codes = np.unique(keys, return_inverse=True)
+    small = codes.astype(
+        np.uint8 if len(different) <= 256 else np.uint16 if len(different) <= 65536 else np.int64
+    )
+    order = np.argsort(small, kind="stable")
+    cuts = np.cumsum(np.bincount(codes, minlength=len(different)))[:-1]
+    return different, np.split(order, cuts)

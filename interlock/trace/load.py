@@ -1,0 +1,92 @@
+"""Log files and a DBC become one trace: read, joined, decoded, and every doubt about them written down."""
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from interlock.errors import LogError
+from interlock.trace import checks, quality
+from interlock.trace.decode import decode
+from interlock.trace.expected import Expected
+from interlock.trace.gather import Log, Stream, Unknown, gather, streams_of
+from interlock.trace.layout import load_dbc
+from interlock.trace.model import Quality, Samples, Trace
+from interlock.trace.readers import read_log
+
+__all__ = ["load"]
+
+Decoded = dict[str, tuple[NDArray[np.int64], Samples]]  # rows of the log and samples of each signal
+
+
+def load(paths: Sequence[Path], dbc: Path, *, messages: Sequence[Expected]) -> Trace:
+    """The trace of one run from its log files; LogError if a file cannot be read at all or they cannot be joined."""
+    if not paths:
+        raise LogError("no log file given; name at least one")
+    layouts = load_dbc(dbc)
+    pairs = [read_log(path) for path in paths]
+    log = gather(paths, [reading for reading, _ in pairs])
+    streams, unknown = streams_of(log, layouts)
+    decoded = {name: _decoded(log, stream) for name, stream in streams.items()}
+    return Trace(
+        start_ns=log.start_ns,
+        absolute=all(reading.columns.absolute for reading in log.readings),
+        end_ns=log.end_ns,
+        messages={name: stream.times_ns[stream.good] for name, stream in streams.items()},
+        signals={
+            f"{message}.{name}": samples
+            for message, signals in decoded.items()
+            for name, (_, samples) in signals.items()
+        },
+        sources=tuple(source for _, source in pairs),
+        quality=tuple(_doubts(log, streams, unknown, decoded, messages)),
+        resolution_ns=max(reading.resolution_ns for reading in log.readings),
+        notes=tuple(dict.fromkeys(note for reading in log.readings for note in reading.notes)),
+    )
+
+
+def _decoded(log: Log, stream: Stream) -> Decoded:
+    rows, times = stream.rows[stream.good], stream.times_ns[stream.good]
+    units = {signal.name: signal.unit for signal in stream.layout.signals}
+    return {
+        name: (rows[here], Samples(stream.layout.name, name, units[name], times[here], values))
+        for name, (here, values) in decode(stream.layout, log.data[rows]).items()
+    }
+
+
+def _doubts(
+    log: Log,
+    streams: dict[str, Stream],
+    unknown: tuple[Unknown, ...],
+    decoded: dict[str, Decoded],
+    messages: Sequence[Expected],
+) -> Iterator[Quality]:
+    yield from quality.unread(log)
+    yield from quality.backwards(log)
+    yield from quality.oddities(log)
+    yield from quality.unknown_identifiers(log, unknown)
+    for name, stream in streams.items():
+        yield from quality.mixed_buses(log, stream)
+        yield from quality.mixed_files(log, stream)
+        yield from checks.wrong_lengths(log, stream)
+        for signal in stream.layout.signals:
+            yield from checks.impossible_values(log, signal, *decoded[name][signal.name])
+    for expected in messages:
+        yield from _unexpected(log, streams.get(expected.message), expected, decoded)
+
+
+def _unexpected(
+    log: Log, stream: Stream | None, expected: Expected, decoded: dict[str, Decoded]
+) -> Iterator[Quality]:
+    if stream is None or not stream.good.any():
+        yield checks.missing(expected, f"The log holds no frame of {expected.message} that could be read.")
+        return
+    signals = decoded[expected.message]
+    for name in (*expected.noisy, *([expected.alive] if expected.alive else [])):
+        if name not in signals:
+            yield checks.missing(expected, f"The DBC gives {expected.message} no signal {name}.", name)
+    yield from checks.gaps(log, stream, expected)
+    if expected.alive in signals:
+        yield from checks.counters(log, stream, expected, signals[expected.alive][1])
+    yield from checks.frozen(log, stream, expected, signals)

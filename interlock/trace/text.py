@@ -1,0 +1,152 @@
+"""From a table of text lines to a reading: ledger, rejected lines, and what the stamps are worth."""
+
+from dataclasses import replace
+from enum import Enum
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from interlock.errors import LogError
+from interlock.trace.bulk import TORN
+from interlock.trace.lines import Lines, Table
+from interlock.trace.model import Columns, Ledger, QualityKind
+from interlock.trace.reading import Oddity, Reading, Rejected, grouped
+from interlock.trace.shape import Kind
+
+__all__ = ["TimeBase", "reading_of"]
+
+EARLIEST_EPOCH_NS: Final = 10**17
+"""March 1973: a log stamped earlier was not stamped with the time since 1970."""
+
+
+class TimeBase(Enum):
+    """What the stamps of a file count."""
+
+    GUESS = "nothing says so: since 1970 if large enough, else since the start if they only ever grow"
+    SINCE_1970 = "nanoseconds since 1970"
+    SINCE_START = "nanoseconds since the file's own start"
+
+
+def reading_of(  # the one place where a text file's pieces come together
+    name: str,
+    path: Path,
+    lines: Lines,
+    table: Table,
+    base: TimeBase,
+    *,
+    doubts: tuple[Rejected, ...] = (),
+    notes: tuple[str, ...] = (),
+) -> Reading:
+    """The reading of a text file whose lines are all in the table."""
+    kinds = table.kinds()
+    frames = np.flatnonzero(kinds == Kind.FRAME)
+    rejected = _rejected(table, frames)
+    if not len(frames):
+        raise LogError(_nothing_in(name, path, rejected))
+    channels = _channels(table)
+    columns = _columns(table, frames, channels, absolute=base is not TimeBase.SINCE_START)
+    doubt, absolute, note = _time_base(base, columns.times_ns)
+    count = sum(piece.count for piece in rejected)
+    return Reading(
+        format=name,
+        columns=replace(columns, absolute=absolute),
+        ledger=Ledger(len(lines), len(frames), len(lines) - len(frames) - count, count),
+        rejected=(*rejected, *doubts, *doubt),
+        oddities=_oddities(kinds, frames),
+        channels=tuple(channel.decode("ascii", "replace") for channel in channels),
+        notes=(*notes, *note),
+        resolution_ns=10 ** (9 - table.digits),
+    )
+
+
+def _rejected(table: Table, frames: NDArray[np.int64]) -> tuple[Rejected, ...]:
+    bad = np.flatnonzero(table.reason_of)
+    before = np.searchsorted(frames, bad)
+    reasons = list(table.reasons)
+    pieces = (
+        _piece(int(line) + 1, int(row), reasons[reason])
+        for line, row, reason in zip(bad, before, table.reason_of[bad], strict=True)
+    )
+    return grouped(pieces)
+
+
+def _piece(line: int, row: int, why: str) -> Rejected:
+    torn = why == TORN
+    kind = QualityKind.TRUNCATED if torn else QualityKind.UNREADABLE
+    return Rejected(line, line, 1, row, row, why, kind, until_end=torn)
+
+
+def _nothing_in(name: str, path: Path, rejected: tuple[Rejected, ...]) -> str:
+    if not rejected:
+        return f"{path}: read as {name}, but it holds no data frame; give a log with frames in it"
+    first = rejected[0]
+    return (
+        f"{path}:{first.place}: read as {name}, but no line of it holds a data frame; "
+        f"this line: {first.why}; export the log again"
+    )
+
+
+def _channels(table: Table) -> list[bytes]:
+    """The different buses that data frames came over, in the order in which they appear."""
+    return list(dict.fromkeys(channel for kind, _, _, channel in table.forms if kind is Kind.FRAME))
+
+
+def _columns(table: Table, frames: NDArray[np.int64], channels: list[bytes], *, absolute: bool) -> Columns:
+    forms = table.form_of[frames]
+    number = {channel: index for index, channel in enumerate(channels)}
+    data = table.data[frames].astype("<u8").view(np.uint8).reshape(-1, 8)
+    return Columns(
+        times_ns=table.times_ns[frames],
+        idents=table.idents[frames],
+        extended=np.array([form[1] for form in table.forms], np.bool_)[forms],
+        lengths=np.array([form[2] for form in table.forms], np.uint8)[forms],
+        data=_widened(table, frames, data) if table.wide else data,
+        places=frames + 1,
+        channels=np.array([number.get(form[3], 0) for form in table.forms], np.uint16)[forms],
+        absolute=absolute,
+        place_is="line",
+    )
+
+
+def _widened(table: Table, frames: NDArray[np.int64], data: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The payloads with those over eight bytes put in."""
+    wide = np.zeros((len(frames), 64), np.uint8)
+    wide[:, :8] = data
+    for rows, block in table.wide:
+        here = np.minimum(np.searchsorted(frames, rows), len(frames) - 1)
+        kept = frames[here] == rows  # a row may have been rejected later
+        wide[here[kept], : block.shape[1]] = block[kept]
+    return wide
+
+
+def _oddities(kinds: NDArray[np.uint8], frames: NDArray[np.int64]) -> tuple[Oddity, ...]:
+    found = []
+    for kind, what in ((Kind.ERROR, "error frames"), (Kind.REMOTE, "remote frames")):
+        lines = np.flatnonzero(kinds == kind)
+        if len(lines):
+            ends = np.searchsorted(frames, lines[[0, -1]])
+            first = int(lines[0]) + 1
+            found.append(Oddity(QualityKind.ERROR_FRAME, what, len(lines), first, int(ends[0]), int(ends[1])))
+    return tuple(found)
+
+
+def _time_base(
+    base: TimeBase, times: NDArray[np.int64]
+) -> tuple[tuple[Rejected, ...], bool, tuple[str, ...]]:
+    """Doubts about the time base, whether the stamps count since 1970, and what was assumed."""
+    if base is not TimeBase.GUESS:
+        return (), base is TimeBase.SINCE_1970, ()
+    if int(np.median(times)) >= EARLIEST_EPOCH_NS:
+        return (), True, ()
+    steps = np.diff(times)
+    if (steps >= 0).all() and 2 * int((steps > 0).sum()) >= len(steps):
+        return (
+            (),
+            False,
+            ("the stamps only ever grow from near zero: read as time since the start of the log",),
+        )
+    why = "the stamps count neither from 1970 nor steadily from the start: perhaps they are distances"
+    doubt = Rejected(1, 1, 0, 0, 0, why, QualityKind.TIME_RELATIVE, until_end=True, from_start=True)
+    return (doubt,), False, ()

@@ -1,0 +1,136 @@
+"""The law of bulk reading: a line means the same whether it is read alone or among others."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from trace_kit import DATA
+
+from interlock.trace import bulk
+from interlock.trace.asc_lines import grammar as asc_grammar
+from interlock.trace.candump import _grammar as candump_grammar
+from interlock.trace.csvlog import _grammar as csv_grammar
+from interlock.trace.lines import Table, split
+from interlock.trace.shape import Grammar, Kind
+
+GRAMMARS: dict[str, Grammar] = {
+    "candump": candump_grammar,
+    "asc hex": asc_grammar(b"hex"),
+    "asc dec": asc_grammar(b"dec"),
+    "csv": csv_grammar,
+}
+MODELS = {
+    "candump": [
+        b"(1790000000.000123) can0 120#00FF10AA R",
+        b"(0.1) can0 120#",
+        b"(1790000000.000123) can0 1ABCDEF0##1" + b"AB" * 12,
+        b"(1790000000.000123) can0 20000004#00",
+        b"(1790000000.000123) can0 120#R8",
+    ],
+    "asc hex": [
+        b" 60.534127 1  120             Rx   d 8 4F 03 00 00 00 00 00 A5",
+        b"1.0 1 18ABCDEFx Rx d 1 AB  Length = 232000 BitCount = 120 ID = 784",
+        b"1.0 CANFD 1 Rx 310 0 0 9 12 " + b"0A " * 12 + b"130000 130 303000 e0006659",
+        b"1.0 1 ErrorFrame",
+        b"1.0 1 310 Rx r",
+    ],
+    "asc dec": [b"1.5 1 784 Rx d 3 255 0 07", b"1.0 1 419419x Rx d 1 16"],
+    "csv": [
+        b"1790000000.0007784,0x310,0,0,0,4,z////w==",
+        b"1790000000.5,0x18abcdef,1,0,0,8,UAYAAAAEAAA=",
+        b"1790000000.5,0x1,0,0,0,12,AAECAwQFBgcICQoL",
+    ],
+}
+
+
+def row(table: Table, at: int) -> tuple[object, ...]:
+    kind = Kind(int(table.kinds()[at]))
+    reason = list(table.reasons)[table.reason_of[at]]
+    if kind is Kind.REJECTED:
+        return kind, reason
+    form = list(table.forms)[table.form_of[at]]
+    wide = b"".join(block[rows.tolist().index(at)].tobytes() for rows, block in table.wide if at in rows)
+    return kind, form, int(table.times_ns[at]), int(table.idents[at]), int(table.data[at]), wide
+
+
+def check(name: str, lines: list[bytes]) -> None:
+    grammar = GRAMMARS[name]
+    together = bulk.tabulate(split(b"\n".join(lines) + b"\n"), grammar)
+    for at, line in enumerate(lines):
+        alone = bulk.tabulate(split(line + b"\n"), grammar)
+        assert row(together, at) == row(alone, 0), line
+
+
+def changed(model: bytes, changes: list[tuple[int, int]]) -> bytes:
+    line = bytearray(model)
+    for place, value in changes:
+        line[place % len(line)] = value
+    return bytes(line).replace(b"\n", b" ").rstrip(b"\r")
+
+
+CHARACTERS = st.one_of(st.sampled_from(b"0123456789abcdefABCDEF .,#=/+xXRr\t"), st.integers(0, 255))
+CHANGES = st.lists(st.tuples(st.integers(0, 200), CHARACTERS), max_size=3)
+
+
+@pytest.mark.parametrize("name", GRAMMARS)
+@settings(max_examples=60, deadline=None)
+@given(data=st.data())
+def test_a_line_means_the_same_alone_and_among_others(name: str, data: st.DataObject) -> None:
+    models = data.draw(st.lists(st.sampled_from(MODELS[name]), min_size=1, max_size=3))
+    lines = [
+        changed(model, data.draw(CHANGES)) for model in models for _ in range(data.draw(st.integers(1, 20)))
+    ]
+    check(name, data.draw(st.permutations(lines)))
+
+
+@pytest.mark.parametrize(
+    ("name", "file"), [("candump", "short.log"), ("asc hex", "short.asc"), ("csv", "short.csv")]
+)
+def test_whole_files_read_line_by_line(name: str, file: str) -> None:
+    lines = (DATA / file).read_bytes().splitlines()
+    check(name, lines[:300])
+
+
+@pytest.mark.parametrize("name", GRAMMARS)
+def test_more_shapes_than_patience(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bulk, "PATIENCE", 2)
+    model = MODELS[name][0]
+    lines = [changed(model, [(place, 32)]) for place in range(len(model)) for _ in range(3)]
+    check(name, lines)
+
+
+@pytest.mark.parametrize("block", [1, 7, 64])
+def test_blocks_of_any_size(block: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    text = (DATA / "short.log").read_bytes()
+    whole = bulk.tabulate(split(text), candump_grammar)
+    monkeypatch.setattr(bulk, "BLOCK", block)
+    parts = bulk.tabulate(split(text), candump_grammar)
+    for name in ("times_ns", "idents", "data"):
+        assert (getattr(whole, name) == getattr(parts, name)).all()
+    assert [row(whole, at) for at in range(0, 1500, 97)] == [row(parts, at) for at in range(0, 1500, 97)]
+
+
+def test_numbers_too_large_are_rejected_in_bulk_as_alone() -> None:
+    lines = [
+        b"(1790000000.000123) can0 7FF#00",
+        b"(1790000000.000123) can0 FFF#00",
+        b"(9000000001.000123) can0 7FF#00",
+        b"(9000000000.000123) can0 7FF#00",
+    ] * 5
+    check("candump", lines)
+    first = b"(1790000000.000123) can0 00000004#00"
+    check("candump", [first, *[first.replace(b" 0000", b" %d000" % digit) for digit in range(10)] * 6])
+    check("candump", [b"(999999999999.999999999) can0 7FF#00"] * 8)
+
+
+def test_torn_comment_is_a_comment_but_torn_blank_is_not() -> None:
+    head = b"1.0 1 310 Rx d 1 00\n"
+    for tail, kind in ((b"// x", Kind.COMMENT), (b"  ", Kind.REJECTED), (head[:-1], Kind.REJECTED)):
+        table = bulk.tabulate(split(head + tail), GRAMMARS["asc hex"])
+        assert table.kinds().tolist() == [Kind.FRAME, kind]
+
+
+def test_junk_of_any_kind_is_read_to_its_end() -> None:
+    junk = bytes(range(256)) * 40
+    for grammar in GRAMMARS.values():
+        table = bulk.tabulate(split(junk), grammar)
+        assert set(table.kinds().tolist()) <= {Kind.REJECTED, Kind.COMMENT}

@@ -1,0 +1,200 @@
+"""Doubts that concern one message: lengths, gaps, counters, frozen and impossible values."""
+
+import struct
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from trace_kit import LAYOUTS, MS, kinds, made_log
+
+from interlock.interval import Interval
+from interlock.trace import Expected, checks
+from interlock.trace.gather import Log, Stream, streams_of
+from interlock.trace.layout import MessageLayout, SignalLayout
+from interlock.trace.load import Decoded, _decoded
+from interlock.trace.model import Quality, QualityKind
+
+SAFE = Expected("SAFE_State", 35 * MS, 10 * MS, alive="Alive", alive_modulo=256)
+TORQUE = Expected("TQS_Torque", 4 * MS, MS, noisy={"ShaftTorque": 3})
+
+
+def stream_of(log: Log, name: str) -> Stream:
+    return streams_of(log, LAYOUTS)[0][name]
+
+
+def alive_log(counters: list[tuple[int, int]], *, end_ms: int | None = None) -> Log:
+    """SAFE_State frames at these milliseconds with these counters; perhaps another frame at the end."""
+    frames = [(time * MS, 0x120, bytes(7) + bytes([counter])) for time, counter in counters]
+    if end_ms is not None:
+        frames.append((end_ms * MS, 0x340, bytes(4)))
+    return made_log(frames)
+
+
+def counters(log: Log, expected: Expected = SAFE) -> list[Quality]:
+    stream = stream_of(log, expected.message)
+    return list(checks.counters(log, stream, expected, _decoded(log, stream)["Alive"][1]))
+
+
+def spans(findings: list[Quality]) -> list[tuple[float, float | None]]:
+    """In milliseconds."""
+    return [(q.span.lo / MS, None if q.span.hi is None else q.span.hi / MS) for q in findings]
+
+
+def test_gaps_inside_and_at_both_ends() -> None:
+    log = made_log(
+        [
+            (0, 0x340, bytes(4)),
+            *((ms * MS, 0x120, bytes(8)) for ms in (40, 50, 90, 100)),
+            (150 * MS, 0x340, bytes(4)),
+        ]
+    )
+    found = list(checks.gaps(log, stream_of(log, "SAFE_State"), SAFE))
+    assert spans(found) == [(0, 40), (50, 90), (100, None)]
+    assert all(q.kind is QualityKind.GAP and q.blinds and q.message == "SAFE_State" for q in found)
+    assert "for 40.0 ms; the bench allows 35 ms" in found[1].sentence
+
+
+def test_gap_of_exactly_the_limit_is_allowed() -> None:
+    log = made_log([(0, 0x120, bytes(8)), (35 * MS, 0x120, bytes(8)), (70 * MS, 0x340, bytes(4))])
+    assert not list(checks.gaps(log, stream_of(log, "SAFE_State"), SAFE))
+
+
+@given(st.lists(st.integers(0, 400), min_size=1, max_size=25))
+def test_instants_far_from_every_frame_lie_in_a_gap(times_ms: list[int]) -> None:
+    frames = [(0, 0x340, bytes(4)), *((ms * MS, 0x120, bytes(8)) for ms in sorted(times_ms))]
+    log = made_log([*frames, (400 * MS, 0x340, bytes(4))])
+    found = [q.span for q in checks.gaps(log, stream_of(log, "SAFE_State"), SAFE)]
+    for instant in range(401):
+        before = max((ms for ms in times_ms if ms <= instant), default=0)
+        after = min((ms for ms in times_ms if ms >= instant), default=400)
+        covered = any(instant * MS in span for span in found)
+        if after - before > 35:
+            assert covered
+        elif covered:
+            assert instant in (before, after)
+
+
+def test_counter_that_stands_still_blinds_from_fresh_to_fresh() -> None:
+    log = alive_log([(0, 1), (10, 2), (20, 2), (30, 2), (40, 3), (50, 4)])
+    (found,) = counters(log)
+    assert (found.kind, spans([found])) == (QualityKind.COUNTER_STOPPED, [(10, 40)])
+    assert found.place == "made.log:3"
+    assert found.sentence == "The alive counter of SAFE_State stands still for 2 frames."
+
+
+def test_counter_that_stands_still_to_the_end() -> None:
+    assert spans(counters(alive_log([(0, 1), (10, 2), (20, 2)]))) == [(10, None)]
+
+
+def test_counter_may_wrap() -> None:
+    assert not counters(alive_log([(0, 254), (10, 255), (20, 0), (30, 1)]))
+    four_bits = Expected("SAFE_State", 35 * MS, 10 * MS, alive="Alive", alive_modulo=16)
+    assert not counters(alive_log([(0, 14), (10, 15), (20, 0), (30, 1)]), four_bits)
+
+
+@pytest.mark.parametrize("lost", range(1, 6))
+@pytest.mark.parametrize("late_ms", [-4, 0, 4])
+def test_jump_that_lost_frames_explain_is_healthy(lost: int, late_ms: int) -> None:
+    after = 10 + 10 * (lost + 1) + late_ms
+    assert not counters(alive_log([(0, 250), (10, 251), (after, (252 + lost) % 256)]))
+
+
+@pytest.mark.parametrize(("time", "counter"), [(20, 9), (20, 0), (20, 200), (20, 3), (40, 6)])
+def test_jump_that_the_time_does_not_explain_is_not(time: int, counter: int) -> None:
+    (found,) = counters(alive_log([(0, 0), (10, 1), (time, counter), (time + 10, counter + 1)]))
+    assert (found.kind, spans([found])) == (QualityKind.COUNTER_JUMPED, [(10, time)])
+
+
+@pytest.mark.parametrize("counter", [0, 4, 20, 200])
+def test_beyond_the_longest_gap_the_gap_blinds_whatever_the_counter_says(counter: int) -> None:
+    log = alive_log([(0, 0), (10, 1), (60, counter), (70, counter + 1)])
+    assert not counters(log)
+    assert spans(list(checks.gaps(log, stream_of(log, "SAFE_State"), SAFE))) == [(10, 60)]
+
+
+def test_two_frames_swapped_in_time_are_seen_by_the_counter() -> None:
+    found = counters(alive_log([(0, 1), (10, 3), (20, 2), (30, 4)]))
+    assert kinds(found) == {QualityKind.COUNTER_JUMPED: 1}
+    assert spans(found) == [(0, 30)]
+
+
+@given(
+    period=st.integers(5, 20),
+    losses=st.lists(st.integers(0, 2), min_size=2, max_size=60),
+    late=st.lists(st.floats(0, 0.35), min_size=60, max_size=60),
+)
+def test_healthy_counters_with_lost_frames_and_late_stamps_are_never_doubted(
+    period: int, losses: list[int], late: list[float]
+) -> None:
+    sent = np.cumsum([1 + lost for lost in losses])
+    frames = [
+        (int((number + delay) * period * MS), 0x120, bytes(7) + bytes([int(number) % 256]))
+        for number, delay in zip(sent, late, strict=False)
+    ]
+    expected = Expected("SAFE_State", 4 * period * MS, period * MS, alive="Alive", alive_modulo=256)
+    log = made_log(frames)
+    assert not counters(log, expected)
+    assert not list(checks.gaps(log, stream_of(log, "SAFE_State"), expected))
+
+
+def torque_log(values: list[int]) -> Log:
+    return made_log([(n * MS, 0x310, struct.pack("<i", value)) for n, value in enumerate(values)])
+
+
+def frozen(log: Log, expected: Expected) -> list[Quality]:
+    stream = stream_of(log, expected.message)
+    return list(checks.frozen(log, stream, expected, _decoded(log, stream)))
+
+
+def test_noisy_value_that_stands_still_blinds_from_its_first_sample() -> None:
+    found = frozen(torque_log([5, 6, 7, 7, 7, 7, 8]), TORQUE)
+    assert [(q.signal, spans([q])) for q in found] == [("ShaftTorque", [(2, 6)]), (None, [(2, 6)])]
+
+
+def test_runs_that_noise_allows_are_healthy() -> None:
+    assert not frozen(torque_log([5, 5, 5, 6, 6, 6, 5]), TORQUE)
+
+
+def test_values_that_may_stand_still_do() -> None:
+    assert not frozen(torque_log([5] * 100), Expected("TQS_Torque", 4 * MS, MS))
+
+
+def test_frozen_payload_blinds_the_whole_message_by_its_shortest_limit() -> None:
+    expected = Expected("DRV_Actual", 20 * MS, 5 * MS, noisy={"DrvSpeed": 12, "DrvCurrent": 4})
+    log = made_log([(n * 5 * MS, 0x201, bytes([n // 6 % 2]) + bytes(7)) for n in range(7)])
+    assert [q.signal for q in frozen(log, expected)] == ["DrvCurrent", None]
+
+
+def impossible(log: Log, layout: MessageLayout) -> list[Quality]:
+    stream = streams_of(log, {layout.key: layout})[0][layout.name]
+    decoded: Decoded = _decoded(log, stream)
+    return [q for s in layout.signals for q in checks.impossible_values(log, s, *decoded[s.name])]
+
+
+def test_values_outside_of_the_stated_range_blind_their_signal() -> None:
+    found = impossible(torque_log([0, 2_000_001, 2_000_000, -2_000_000, -2_000_001]), LAYOUTS[0x310])
+    assert [(q.kind, q.signal) for q in found] == [(QualityKind.OUT_OF_RANGE, "ShaftTorque")] * 2
+    assert spans(found) == [(0, 2), (3, None)]
+    assert found[0].sentence == "1 sample of ShaftTorque: outside the range from -200 to 200 Nm."
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), float("-inf")])
+def test_what_is_no_number_blinds_its_signal(value: float) -> None:
+    signal = SignalLayout("F", "V", 0, 32, False, False, True, 1.0, 0.0, None, None)
+    layout = MessageLayout("M", 5, False, 4, (signal,))
+    log = made_log([(n, 5, struct.pack("<f", number)) for n, number in enumerate((1.0, value, 2.0))])
+    (found,) = impossible(log, layout)
+    assert (found.kind, found.signal, found.span) == (QualityKind.NOT_A_NUMBER, "F", Interval(0, 2))
+
+
+def test_frames_of_a_wrong_length_blind_their_message() -> None:
+    log = made_log([(0, 0x310, bytes(4)), (1, 0x310, bytes(3)), (2, 0x310, bytes(8)), (3, 0x310, bytes(4))])
+    (found,) = checks.wrong_lengths(log, stream_of(log, "TQS_Torque"))
+    assert (found.kind, found.message, found.span) == (QualityKind.WRONG_LENGTH, "TQS_Torque", Interval(0, 3))
+    assert found.sentence == "2 frames of TQS_Torque not of 4 bytes (the first one of 3)."
+
+
+def test_missing_blinds_for_ever() -> None:
+    found = checks.missing(SAFE, "Nothing there.", "Alive")
+    assert (found.span, found.blinds, found.signal) == (Interval(0, None), True, "Alive")
