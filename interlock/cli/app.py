@@ -17,6 +17,7 @@ _VERBS: Final = {
     "demo": "The whole job on the built-in bench.",
     "check": "Prove the chain of a bench in every state.",
     "replay": "Judge recorded logs of one run.",
+    "rate": "Rate the functions by the published standards.",
     "report": "Write the report of a bench and its logs.",
     "sign": "Sign a report.",
     "verify": "Tell whether a signed report still holds.",
