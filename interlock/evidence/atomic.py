@@ -1,0 +1,48 @@
+"""Files appear whole or not at all."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from interlock.errors import EvidenceError
+
+__all__ = ["read_whole", "write_whole"]
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Put `data` at `path` in one step: a reader sees the old file or the new one, never a part.
+
+    Raises EvidenceError if the place cannot be written; the old file is then as it was.
+    """
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
+    except OSError as error:
+        raise EvidenceError(f"{path}: cannot write there: {error.strerror}; choose another place") from error
+    part = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as out:
+            out.write(data)
+            out.flush()
+            os.fsync(out.fileno())
+        part.chmod(0o666 & ~_umask())
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise EvidenceError(f"{path}: cannot write there: {error.strerror}; choose another place") from error
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+
+
+def read_whole(path: Path) -> bytes:
+    """Every byte of the file; raises EvidenceError if it cannot be read."""
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise EvidenceError(f"{path}: cannot read: {error.strerror}; give the path of a file") from error
+
+
+def _umask() -> int:
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return mask
