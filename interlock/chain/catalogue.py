@@ -1,0 +1,61 @@
+"""The properties of a bench, in the order in which a reader should meet a violation."""
+
+from collections.abc import Callable, Iterator
+
+from interlock.bench import Function
+from interlock.chain.effect_rules import (
+    bus_rules,
+    contactor_rules,
+    recovery_rules,
+    reference_rules,
+    references_by_person,
+    supply_return_rules,
+    supply_rules,
+)
+from interlock.chain.property import Property
+from interlock.chain.requirement import Requirement
+from interlock.chain.restart_rules import (
+    release_rules,
+    reset_rules,
+    start_rules,
+    stays_off_rules,
+    stop_completes,
+)
+from interlock.chain.stop_rules import channel_rules, input_rules, torque_rules
+
+__all__ = ["properties"]
+
+_Rules = Callable[[Requirement, str, Function], Iterator[Property]]
+
+
+def properties(required: Requirement) -> tuple[Property, ...]:
+    """Every property that the bench's required section asks for: effects first, then restarts, then return."""
+    return (
+        *_each(required, torque_rules, effect="torque_off"),
+        *_each(required, input_rules, effect="torque_off"),
+        *_each(required, contactor_rules, effect="contactor_open"),
+        *_each(required, supply_rules),
+        *_each(required, release_rules, effect="torque_off"),
+        *_each(required, reset_rules, effect="torque_off"),
+        *_each(required, stays_off_rules, effect="torque_off"),
+        *stop_completes(required),
+        *_each(required, channel_rules),
+        *_each(required, supply_return_rules),
+        *start_rules(required),
+        *_each(required, reference_rules, effect="references_zero"),
+        *references_by_person(required),
+        *_each(required, bus_rules, effect="bus_discharged"),
+        *recovery_rules(required),
+    )
+
+
+def _each(required: Requirement, rules: _Rules, effect: str | None = None) -> Iterator[Property]:
+    """What the rules yield for each function that has the effect, one rule after the other."""
+    found = [
+        one
+        for name, function in required.functions.items()
+        if effect is None or effect in function.effects
+        for one in rules(required, name, function)
+    ]
+    for rule in dict.fromkeys(one.id for one in found):
+        yield from (one for one in found if one.id == rule)

@@ -1,0 +1,145 @@
+"""From a bench's declarations to a chain: wiring put in place of inputs, states in place of outputs."""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import assert_never
+
+from transitions import Machine
+
+from interlock.bench import Bench, Kind, kinds_of
+from interlock.bench.expr import And, Const, Expr, Name, Not, Or, evaluate
+from interlock.bench.kind import Transition
+from interlock.chain import ir
+from interlock.chain.machines import REACT, declare, guard_name
+
+__all__ = ["Compiled", "compile_bench"]
+
+
+@dataclass(frozen=True, slots=True)
+class Compiled:
+    """A bench's chain, and its outputs and inputs as terms over the states of its devices."""
+
+    chain: ir.Chain
+    outputs: Mapping[str, ir.Term]  # "device.output"
+    inputs: Mapping[str, ir.Term]  # "device.input": what reaches it
+
+
+def compile_bench(bench: Bench) -> Compiled:
+    """The bench as a chain; every step of every device's declared machine is in it."""
+    kinds = kinds_of(bench)
+    kind_of = {name: kinds[device.kind] for name, device in bench.devices.items()}
+    outputs = {port: term for name, kind in kind_of.items() for port, term in _outputs(name, kind)}
+    inputs = {
+        port: term for name, kind in kind_of.items() for port, term in _inputs(bench, name, kind, outputs)
+    }
+    machines = {name: declare(kinds[name])[0] for name in {device.kind for device in bench.devices.values()}}
+    reactions: list[ir.Reactions] = []
+    late: list[ir.Event] = []
+    acts: list[_Act] = []
+    for name, device in bench.devices.items():
+        unit = _Device(name, kind_of[name], machines[device.kind], inputs)
+        if steps := unit.steps(REACT):
+            reactions.append(ir.Reactions(name, tuple(step for _, step in steps)))
+        late += [unit.late(delay, device.delays[delay]) for delay in device.delays]
+        acts += [_Act(name, act, unit.steps(f"act_{act}")) for act in unit.acts()]
+    late = [event for event in late if event.steps]
+    events = (*(act.event(late) for act in acts), *late)
+    fields = tuple(ir.Field(name, tuple(kind.states), kind.start) for name, kind in kind_of.items())
+    return Compiled(ir.Chain(fields, tuple(reactions), events), outputs, inputs)
+
+
+@dataclass(frozen=True, slots=True)
+class _Device:
+    name: str
+    kind: Kind
+    machine: Machine
+    inputs: Mapping[str, ir.Term]
+
+    def acts(self) -> list[str]:
+        return list(dict.fromkeys(step.act for step in self.kind.transitions if step.act is not None))
+
+    def late(self, delay: str, delay_ns: int) -> ir.Event:
+        steps = tuple(step for _, step in self.steps(f"late_{delay}"))
+        return ir.Event(self.name, delay, ir.EventKind.LATE, steps, delay_ns)
+
+    def steps(self, trigger: str) -> list[tuple[Transition, ir.Step]]:
+        """The steps that the machine declares for a trigger, in the order declared."""
+        declared = self.machine.events[trigger].transitions if trigger in self.machine.events else {}
+        found = []
+        for index, step in enumerate(self.kind.transitions):
+            sources = frozenset(
+                source
+                for source, transitions in declared.items()
+                for transition in transitions
+                if [condition.func for condition in transition.conditions] == [guard_name(index)]
+            )
+            if sources:
+                guard = ir.TRUE if step.when is None else substitute(step.when, self._input)
+                found.append((step, ir.Step(sources, guard, step.to, step.words)))
+        return found
+
+    def _input(self, name: str) -> ir.Term:
+        return self.inputs[f"{self.name}.{name}"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Act:
+    device: str
+    act: str
+    steps: list[tuple[Transition, ir.Step]]
+
+    def event(self, late: list[ir.Event]) -> ir.Event:
+        steps = (
+            ir.Step(
+                step.sources, ir.all_of([step.guard, _run_out(late, declared.takes)]), step.to, step.words
+            )
+            for declared, step in self.steps
+        )
+        return ir.Event(self.device, self.act, ir.EventKind.ACT, tuple(steps))
+
+
+def _run_out(late: list[ir.Event], takes_ns: int) -> ir.Term:
+    """Nothing still waits that is quicker than the act."""
+    return ir.all_of(ir.no(waits(event)) for event in late if event.delay_ns < takes_ns)
+
+
+def waits(event: ir.Event) -> ir.Term:
+    """The late reaction is still to come."""
+    return ir.any_of(ir.all_of([ir.Now(event.device, step.sources), step.guard]) for step in event.steps)
+
+
+def substitute(expr: Expr, term: Callable[[str], ir.Term]) -> ir.Term:
+    """The expression as a term, each name replaced by what `term` gives for it."""
+    match expr:
+        case Const(truth):
+            return ir.Const(truth)
+        case Name(name):
+            return term(name)
+        case Not(part):
+            return ir.no(substitute(part, term))
+        case And(parts):
+            return ir.all_of(substitute(part, term) for part in parts)
+        case Or(parts):
+            return ir.any_of(substitute(part, term) for part in parts)
+        case _:
+            assert_never(expr)
+
+
+def _outputs(name: str, kind: Kind) -> Iterator[tuple[str, ir.Term]]:
+    for output, expr in kind.outputs.items():
+        yield f"{name}.{output}", state_term(name, kind, expr)
+
+
+def state_term(name: str, kind: Kind, expr: Expr) -> ir.Term:
+    """An expression over the kind's states as a term about the device."""
+    states = frozenset(state for state in kind.states if evaluate(expr, state.__eq__))
+    return ir.Now(name, states) if states else ir.FALSE
+
+
+def _inputs(
+    bench: Bench, name: str, kind: Kind, outputs: Mapping[str, ir.Term]
+) -> Iterator[tuple[str, ir.Term]]:
+    for needed, default in kind.inputs.items():
+        port = f"{name}.{needed}"
+        wired = bench.wiring.get(port)
+        yield port, ir.Const(default == "always") if wired is None else substitute(wired, outputs.__getitem__)

@@ -1,0 +1,227 @@
+"""Properties of references and of the supply, and that the bench can always be brought back to work."""
+
+from collections.abc import Iterator
+
+from interlock.bench import Function
+from interlock.chain import ir
+from interlock.chain.observers import channels_in_doubt, latched, supply_barred
+from interlock.chain.property import CanReach, NeverLasts, NeverStep, Premise, Property
+from interlock.chain.requirement import Requirement, falls, rises
+
+__all__ = [
+    "bus_rules",
+    "contactor_rules",
+    "recovery_rules",
+    "reference_rules",
+    "references_by_person",
+    "strict_supply",
+    "supply_return_rules",
+    "supply_rules",
+]
+
+_SUPPLY_RETURN = "IEC 60204-1:2016, 7.5 (interruption and return of the supply)"
+
+
+def reference_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+    """After the demand the references are zero until the bench was reset."""
+    effect = required.bench.required.effects.references_zero
+    if effect is None:
+        return
+    store, is_set = required.name(effect.of), required.output(effect.of, "set")
+    device = required.name(function.demand)
+    yield Property(
+        "references_zero",
+        name,
+        effect.of,
+        f"{device}: takes the {store} to zero",
+        f"{function.title}: the {store} are zero from the demand until the bench was reset",
+        f"{effect.source}; {function.source}",
+        NeverLasts({store: ir.all_of([latched(name), is_set])}, effect.within),
+        (
+            Premise(
+                f"the {device} demands the stop while the {store} are set",
+                ir.all_of([ir.was(is_set), rises(required.demand(name))]),
+            ),
+        ),
+        f"the {{who}} are still set although the {device} has stopped the bench and nobody has reset it",
+    )
+
+
+def references_by_person(required: Requirement) -> Iterator[Property]:
+    """Only a person sets references."""
+    effect = required.bench.required.effects.references_zero
+    if effect is None:
+        return
+    store, begins = required.name(effect.of), rises(required.output(effect.of, "set"))
+    yield Property(
+        "references_by_person",
+        None,
+        effect.of,
+        f"the {store} are set only by a person",
+        f"The {store} leave zero only by a person's act on them, never by reset, supply or by themselves",
+        effect.source,
+        NeverStep({store: ir.all_of([begins, ir.no(required.acts_on([effect.of]))])}),
+        (Premise(f"the {store} leave zero", begins),),
+        "the {who} leave zero although nobody set them",
+    )
+
+
+def contactor_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+    """The main contactor opens at the demand."""
+    effect = required.bench.required.effects.contactor_open
+    if effect is None:
+        return
+    main, device = required.output(effect.of, "main"), required.name(function.demand)
+    called, supply = required.name(effect.of), function.supply
+    held = ir.FALSE if supply is None else required.output(supply.on_by, "pressed")
+    yield Property(
+        "contactor_open",
+        name,
+        effect.of,
+        f"{device}: opens the {called}",
+        f"{function.title}: the {called} opens and is open while the demand is present",
+        f"{effect.source}; {function.source}",
+        NeverLasts({called: ir.all_of([required.demand(name), ir.no(held), main])}, effect.within),
+        (
+            Premise(
+                f"the {device} demands the stop while the {called} is closed",
+                ir.all_of([ir.was(main), rises(required.demand(name))]),
+            ),
+        ),
+        f"the {{who}} stays closed although the {device} is {{state}}",
+    )
+
+
+def supply_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+    """Supply-on is dead while the demand is present, and the demand's end does not bring the supply back."""
+    supply, effect = function.supply, required.bench.required.effects.contactor_open
+    if supply is None:
+        return
+    within = None if effect is None else effect.within
+    main, pressed = required.output(supply.of, "main"), required.output(supply.on_by, "pressed")
+    called, button, device = (required.name(one) for one in (supply.of, supply.on_by, function.demand))
+    demand, source = required.demand(name), f"{supply.source}; {function.source}"
+    yield Property(
+        "supply_on_dead",
+        name,
+        supply.of,
+        f"{device}: the {button} is dead meanwhile",
+        f"{function.title}: while the demand is present, pressing or holding the {button} does not keep or "
+        f"make the {called} closed",
+        source,
+        NeverLasts({called: ir.all_of([demand, pressed, main])}, within),
+        (
+            Premise(
+                f"the {button} is pressed while the {device} demands the stop",
+                ir.all_of([demand, rises(pressed)]),
+            ),
+        ),
+        f"the {{who}} is held closed by the {button} although the {device} is {{state}}",
+    )
+    yield Property(
+        "supply_stays_off",
+        name,
+        supply.of,
+        f"{device}: ending its demand does not bring the supply back",
+        f"{function.title}: after the demand the {called} stays open until the {button} is pressed",
+        source,
+        NeverLasts({called: ir.all_of([supply_barred(name), ir.no(demand), main])}, within),
+        (Premise(f"the demand of the {device} ends", ir.all_of([falls(demand), supply_barred(name)])),),
+        f"the {{who}} is closed although the {button} was not pressed since the demand of the {device} ended",
+    )
+
+
+def supply_return_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+    """The return of the supply starts nothing."""
+    supply, device = function.supply, required.name(function.demand)
+    if supply is None:
+        return
+    called, button = required.name(supply.of), required.name(supply.on_by)
+    main = required.output(supply.of, "main")
+    bus = required.bench.required.effects.bus_discharged
+    feeding = [supply.of] if bus is None else [supply.of, bus.of]
+    returns = ir.any_of([required.late(feeding), required.acts_on([supply.on_by])])
+    yield Property(
+        "supply_return_never_starts",
+        name,
+        None,
+        f"{device}: the return of the supply starts nothing",
+        f"No unit begins to make torque because the {button} is pressed or the supply has come back",
+        f"{_SUPPLY_RETURN}; {supply.source}",
+        NeverStep(
+            {
+                required.name(unit): ir.all_of([returns, rises(required.torque(unit))])
+                for unit in required.units
+            }
+        ),
+        (
+            Premise(
+                f"the {called} closes again after a stop by the {device}",
+                ir.all_of([rises(main), latched(name)]),
+            ),
+        ),
+        "the {who} begin{s} to make torque because the supply has come back",
+    )
+
+
+def strict_supply(required: Requirement, name: str, function: Function) -> ir.Term | None:
+    """The supply is on although supply-on was not pressed anew, only held, since the demand; None: no rule."""
+    if function.supply is None:
+        return None
+    main = required.output(function.supply.of, "main")
+    return ir.all_of([supply_barred(name, strict=True), ir.no(required.demand(name)), main])
+
+
+def bus_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+    """The bus is cut off and discharges."""
+    effect = required.bench.required.effects.bus_discharged
+    if effect is None or "live" not in required.kind(effect.of).outputs:
+        return
+    live, called = required.output(effect.of, "live"), required.name(effect.of)
+    device = required.name(function.demand)
+    yield Property(
+        "bus_discharged",
+        name,
+        effect.of,
+        f"{device}: cuts off and discharges the {called}",
+        f"{function.title}: the {called} is cut off and discharges while the demand is present",
+        f"{effect.source}; {function.source}",
+        NeverLasts({called: ir.all_of([required.demand(name), live])}, None),
+        (
+            Premise(
+                f"the {device} demands the stop while the {called} is live",
+                ir.all_of([ir.was(live), rises(required.demand(name))]),
+            ),
+        ),
+        f"the {{who}} stays live although the {device} is {{state}}",
+    )
+
+
+def recovery_rules(required: Requirement) -> Iterator[Property]:
+    """From every state the bench can be brought back to work, after a stop without any further stop."""
+    goal = ir.all_of(required.torque(unit) for unit in required.units)
+    yield Property(
+        "recovers",
+        None,
+        None,
+        "the bench can always be brought back to work",
+        "From every state that the bench can reach, lawful acts lead back to all units making torque",
+        "the suite's own rule: a bench that hangs invites people to defeat its safety (ISO 14119:2013, 7)",
+        CanReach(goal),
+        (),
+        "no acts lead to a state in which all units make torque",
+    )
+    stops = [function.demand for function in required.functions.values()]
+    calm = ir.all_of([ir.no(required.any_demand()), ir.no(channels_in_doubt(required))])
+    yield Property(
+        "reset_restores",
+        None,
+        None,
+        "a stop that is over can be reset",
+        "When no demand is present and no channels disagree, reset, supply-on and start lead back to all units "
+        "making torque, without operating a stop device again",
+        "ISO 13849-1:2015, 5.2.2; a lock-out by a normal stop shows a channel that is not wired",
+        CanReach(goal, calm, ir.no(required.acts_on(stops))),
+        (Premise("a demand ends", falls(required.any_demand())),),
+        "the stop is over, but no reset and start lead to all units making torque",
+    )

@@ -1,0 +1,112 @@
+"""Each property judged over all nodes: held, violated (where first), or never put to the test."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import reduce
+from typing import assert_never
+
+import numpy as np
+
+from interlock.chain import ir
+from interlock.chain.arrays import Truths
+from interlock.chain.explore import Numbers
+from interlock.chain.property import CanReach, NeverLasts, NeverStep, Property
+from interlock.chain.watched import Watched
+from interlock.verdict import Verdict
+
+__all__ = ["Judged", "judge"]
+
+Way = tuple[int, ...]
+"""Edges from power-up on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A property's verdict; the way to its violation and its culprits, the ways to its premises."""
+
+    verdict: Verdict
+    way: Way | None
+    culprits: tuple[str, ...]
+    premises: tuple[Way | None, ...]  # None: the situation does not occur
+    too_late: bool = False  # a late reaction would end the violation, but may take longer than allowed
+
+
+def judge(watched: Watched, events: tuple[ir.Event, ...], one: Property) -> Judged:
+    """A violation fails; without one, missing states are inconclusive and missing premises not observed."""
+    premises = tuple(_first_edge(watched, watched.edges_where(premise.event)) for premise in one.premises)
+    way, culprits = _violation(watched, events, one)
+    if way is not None:
+        return Judged(Verdict.FAIL, way, culprits, premises, _too_late(watched, events, one, way))
+    if not watched.whole:
+        return Judged(Verdict.INCONCLUSIVE, None, (), premises)
+    return Judged(Verdict.NOT_OBSERVED if None in premises else Verdict.PASS, None, (), premises)
+
+
+def _violation(
+    watched: Watched, events: tuple[ir.Event, ...], one: Property
+) -> tuple[Way | None, tuple[str, ...]]:
+    match one.claim:
+        case NeverStep(culprits):
+            edges = {name: watched.edges_where(term) for name, term in culprits.items()}
+            at = _first(_either(edges))
+            return (None, ()) if at is None else (watched.way_over(at), _guilty(edges, at))
+        case NeverLasts(culprits, within_ns):
+            nodes = {name: watched.nodes_where(term) for name, term in culprits.items()}
+            nodes = {name: _lasting(watched, events, bad, within_ns) for name, bad in nodes.items()}
+            at = _first(_either(nodes))
+            return (None, ()) if at is None else (watched.way_to(at), _guilty(nodes, at))
+        case CanReach(goal, start, by):
+            leading = np.flatnonzero(watched.edges_where(by))
+            lost = ~_backwards(watched, watched.nodes_where(goal), leading)
+            at = _first(watched.nodes_where(start) & lost) if watched.whole else None
+            return (None, ()) if at is None else (watched.way_to(at), ())
+        case _:
+            assert_never(one.claim)
+
+
+def _too_late(watched: Watched, events: tuple[ir.Event, ...], one: Property, way: Way) -> bool:
+    """Whether the state at the end of the way would not last for ever."""
+    if not isinstance(one.claim, NeverLasts):
+        return False
+    bad = watched.nodes_where(ir.any_of(one.claim.culprits.values()))
+    return not _lasting(watched, events, bad, None)[watched.end(way)]
+
+
+def _lasting(watched: Watched, events: tuple[ir.Event, ...], bad: Truths, within_ns: int | None) -> Truths:
+    """The bad nodes that no late reaction within the limit can end."""
+    quick = [
+        number
+        for number, event in enumerate(events)
+        if event.kind is ir.EventKind.LATE and (within_ns is None or event.delay_ns <= within_ns)
+    ]
+    late = np.flatnonzero(np.isin(watched.event, quick) & bad[watched.source])
+    return bad & ~_backwards(watched, ~bad | ~watched.expanded, late)
+
+
+def _backwards(watched: Watched, goal: Truths, edges: Numbers) -> Truths:
+    """The nodes from which some of the edges lead to the goal."""
+    reached = goal.copy()
+    source, target = watched.source[edges], watched.target[edges]
+    while True:
+        news = reached[target] & ~reached[source]
+        if not news.any():
+            return reached
+        reached[source[news]] = True
+
+
+def _first_edge(watched: Watched, where: Truths) -> Way | None:
+    at = _first(where)
+    return None if at is None else watched.way_over(at)
+
+
+def _first(where: Truths) -> int | None:
+    at = int(np.argmax(where)) if where.size else 0
+    return at if where.size and where[at] else None
+
+
+def _either(found: Mapping[str, Truths]) -> Truths:
+    return reduce(np.logical_or, found.values())
+
+
+def _guilty(found: Mapping[str, Truths], at: int) -> tuple[str, ...]:
+    return tuple(name for name, where in found.items() if where[at])

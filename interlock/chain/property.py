@@ -1,0 +1,73 @@
+"""What a property is: something that must never happen, or never last, or always stay possible."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import assert_never
+
+from interlock.chain import ir
+
+__all__ = ["CanReach", "Claim", "NeverLasts", "NeverStep", "Premise", "Property"]
+
+
+@dataclass(frozen=True, slots=True)
+class NeverStep:
+    """No event may make any of these true; the key names what would be at fault."""
+
+    culprits: Mapping[str, ir.Term]
+
+
+@dataclass(frozen=True, slots=True)
+class NeverLasts:
+    """No state may show any of these, unless late reactions that take at most `within_ns` can end it.
+
+    None: late reactions of any length may.
+    """
+
+    culprits: Mapping[str, ir.Term]
+    within_ns: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class CanReach:
+    """From every state that `start` describes, events that `by` describes lead to the goal."""
+
+    goal: ir.Term
+    start: ir.Term = ir.TRUE
+    by: ir.Term = ir.TRUE
+
+
+Claim = NeverStep | NeverLasts | CanReach
+
+
+@dataclass(frozen=True, slots=True)
+class Premise:
+    """A situation that must occur in the model, or the property was never put to the test."""
+
+    what: str
+    event: ir.Term
+
+
+@dataclass(frozen=True, slots=True)
+class Property:
+    """One judged rule: of which function and device, what it claims, who requires it."""
+
+    id: str
+    function: str | None  # None: of the whole bench
+    subject: str | None  # device id, where the property is about one
+    title: str
+    requirement: str
+    source: str
+    claim: Claim
+    premises: tuple[Premise, ...]
+    complaint: str  # after "After these steps"; {who} stands for the names of the culprits
+
+    def terms(self) -> tuple[ir.Term, ...]:
+        """Every term that judging the property evaluates."""
+        premises = tuple(premise.event for premise in self.premises)
+        match self.claim:
+            case NeverStep(culprits) | NeverLasts(culprits, _):
+                return (*premises, *culprits.values())
+            case CanReach(goal, start, by):
+                return (*premises, goal, start, by)
+            case _:
+                assert_never(self.claim)

@@ -1,0 +1,97 @@
+"""Properties of the stop itself: torque gone at every demand, by each channel and each torque-off input."""
+
+from collections.abc import Iterator
+
+from interlock.bench import Function
+from interlock.chain import ir
+from interlock.chain.observers import disagreed, lawful_reset
+from interlock.chain.property import NeverLasts, Premise, Property
+from interlock.chain.requirement import Requirement, falls, rises
+
+__all__ = ["channel_rules", "input_rules", "torque_rules"]
+
+_STO = "IEC 61800-5-2:2016, 4.2.3.2 (STO)"
+
+
+def torque_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+    """The demand, shown by either channel alone, takes the torque of each unit away."""
+    effect, device = required.bench.required.effects.torque_off, required.name(function.demand)
+    for unit in required.units:
+        called, torque = required.name(unit), required.torque(unit)
+        yield Property(
+            id="torque_off",
+            function=name,
+            subject=unit,
+            title=f"{device}: takes the torque of the {called} away",
+            requirement=f"{function.title}: the {called} makes no torque while the demand is present, "
+            "whichever contact shows it",
+            source=f"{effect.source}; {function.source}",
+            claim=NeverLasts({called: ir.all_of([required.demand(name), torque])}, effect.within),
+            premises=_stopped(required, name, function, unit),
+            complaint=f"the {{who}} make{{s}} torque although the {device} is {{state}}",
+        )
+
+
+def input_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+    """The demand switches off every torque-off input that a unit has, if it has more than one."""
+    effect, device = required.bench.required.effects.torque_off, required.name(function.demand)
+    for unit in required.units:
+        called, inputs = required.name(unit), required.kind(unit).off_channels
+        if len(inputs) < 2:
+            continue
+        fed = {
+            f"input {one} of the {called}": ir.all_of([required.demand(name), required.input(unit, one)])
+            for one in inputs
+        }
+        yield Property(
+            id="torque_off_inputs",
+            function=name,
+            subject=unit,
+            title=f"{device}: switches every torque-off input of the {called}",
+            requirement=f"{function.title}: each torque-off input of the {called} is switched off by the "
+            "demand, so that none has to do it alone",
+            source=f"{_STO}; {function.source}",
+            claim=NeverLasts(fed, effect.within),
+            premises=_stopped(required, name, function, unit),
+            complaint=f"{{who}} still permit{{s}} torque although the {device} is {{state}}",
+        )
+
+
+def _stopped(required: Requirement, name: str, function: Function, unit: str) -> tuple[Premise, ...]:
+    running, called = ir.was(required.torque(unit)), required.name(unit)
+    return tuple(
+        Premise(f"{what} while the {called} makes torque", ir.all_of([running, onset]))
+        for what, onset in _onsets(required, name, function)
+    )
+
+
+def _onsets(required: Requirement, name: str, function: Function) -> Iterator[tuple[str, ir.Term]]:
+    channels, device = required.kind(function.demand).channels, required.name(function.demand)
+    if not channels:
+        yield f"the {device} demands the stop", rises(required.demand(name))
+    for channel in channels:
+        others = (required.output(function.demand, other) for other in channels if other != channel)
+        alone = ir.all_of([falls(required.output(function.demand, channel)), *others])
+        yield f"channel {channel} of the {device} opens alone", alone
+
+
+def channel_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+    """Two channels that disagreed bar torque, even after a reset, until both were seen open."""
+    if function.channels is None:
+        return
+    device, apart = required.name(function.demand), disagreed(name)
+    lawful = ir.all_of([apart, lawful_reset(required)])
+    yield Property(
+        id="channels_disagree",
+        function=name,
+        subject=function.demand,
+        title=f"{device}: its two channels disagreeing lock the bench out",
+        requirement=f"Once one channel of the {device} has opened and closed alone, torque stays barred, even "
+        "after a reset, until both channels were seen open",
+        source=f"{function.channels.source}; {function.source}",
+        claim=NeverLasts(required.permitted(apart), required.bench.required.effects.torque_off.within),
+        premises=(
+            Premise(f"a reset follows after one channel of the {device} opened and closed alone", lawful),
+        ),
+        complaint=f"the {{who}} may make torque although one channel of the {device} never opened",
+    )

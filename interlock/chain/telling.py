@@ -1,0 +1,94 @@
+"""What was judged, told: a property's verdict in one sentence and its acts in words."""
+
+from interlock.bench import Bench, kinds_of
+from interlock.chain import ir
+from interlock.chain.judge import Judged, judge
+from interlock.chain.property import NeverLasts, Property
+from interlock.chain.result import PropertyResult, Witness
+from interlock.chain.watched import Watched
+from interlock.chain.words import Act, tell
+from interlock.verdict import Verdict
+
+__all__ = ["Teller", "unverified"]
+
+
+class Teller:
+    """Judges properties over one exploration and tells the outcome."""
+
+    def __init__(self, bench: Bench, events: tuple[ir.Event, ...], watched: Watched) -> None:
+        self._bench, self._events, self._watched = bench, events, watched
+
+    def result(self, one: Property) -> PropertyResult:
+        """The property judged, with the shortest ways to its violation and to its premises."""
+        judged = judge(self._watched, self._events, one)
+        witnesses = tuple(
+            Witness(premise.what, None if way is None else self._tell(way))
+            for premise, way in zip(one.premises, judged.premises, strict=True)
+        )
+        acts = () if judged.way is None else self._tell(judged.way)
+        return _result(one, judged.verdict, self._sentence(one, judged), acts, witnesses)
+
+    def _tell(self, way: tuple[int, ...]) -> tuple[Act, ...]:
+        return tell(self._bench, self._events, self._watched, way)
+
+    def _sentence(self, one: Property, judged: Judged) -> str:
+        states = f"{len(self._watched.state):,}"
+        match judged.verdict:
+            case Verdict.PASS:
+                return f"Holds in each of the {states} situations that the bench can get into."
+            case Verdict.INCONCLUSIVE:
+                return f"Not verified: no violation in {states} situations, but there are more than were explored."
+            case Verdict.NOT_OBSERVED:
+                return f"Never put to the test: it does not occur that {_missing(one, judged)}."
+            case Verdict.FAIL:
+                return self._violated(one, judged)
+
+    def _violated(self, one: Property, judged: Judged) -> str:
+        way = judged.way or ()
+        steps = {0: "Right after power-up", 1: "After this step"}
+        complaint = one.complaint.replace("{who}", " and the ".join(judged.culprits))
+        complaint = complaint.replace("{s}", "s" if len(judged.culprits) == 1 else "")
+        if one.function is not None:
+            complaint = complaint.replace("{state}", self._demand(one.function, way))
+        slow = _too_slow(one) if judged.too_late else ""
+        return f"{steps.get(len(way), f'After these {len(way)} steps')} {complaint}{slow}."
+
+    def _demand(self, function: str, way: tuple[int, ...]) -> str:
+        """The state of the function's demanding device at the end of a way, in its kind's words."""
+        device = self._bench.required.functions[function].demand
+        state = self._watched.unpack(self._watched.end(way))[device]
+        return kinds_of(self._bench)[self._bench.devices[device].kind].states[state]
+
+
+def unverified(one: Property, why: str) -> PropertyResult:
+    """A property of a bench that could not be explored at all."""
+    witnesses = tuple(Witness(premise.what, None) for premise in one.premises)
+    return _result(one, Verdict.INCONCLUSIVE, f"Not verified: {why}.", (), witnesses)
+
+
+def _result(
+    one: Property, verdict: Verdict, sentence: str, acts: tuple[Act, ...], premise: tuple[Witness, ...]
+) -> PropertyResult:
+    return PropertyResult(
+        one.id,
+        one.function,
+        one.subject,
+        one.title,
+        verdict,
+        one.requirement,
+        one.source,
+        sentence,
+        acts,
+        premise,
+    )
+
+
+def _too_slow(one: Property) -> str:
+    limit = one.claim.within_ns if isinstance(one.claim, NeverLasts) else None
+    allowed = "" if limit is None else f"; at most {limit / 1e6:g} ms are allowed"
+    return f", until a late reaction comes, which by its data sheet may take too long{allowed}"
+
+
+def _missing(one: Property, judged: Judged) -> str:
+    pairs = zip(one.premises, judged.premises, strict=True)
+    return "; that ".join(premise.what for premise, way in pairs if way is None)

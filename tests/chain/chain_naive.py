@@ -1,0 +1,226 @@
+"""A second opinion, written from the requirement alone: no library, no compiled form, no shared observers.
+
+It walks a bench state by state with plain dictionaries and keeps its own books on what has happened. Slow.
+"""
+
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import NamedTuple
+
+from interlock.bench import Bench, Kind, kinds_of
+from interlock.bench.expr import evaluate
+from interlock.bench.kind import Transition
+
+State = tuple[str, ...]
+
+
+class Move(NamedTuple):
+    """Something that can happen: by a person (delay None) or late (delay in nanoseconds)."""
+
+    device: str
+    trigger: str
+    delay_ns: int | None
+    after: State
+
+
+class World:
+    """The devices of a bench, moved by their kinds' transitions read as written."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.names = list(bench.devices)
+        self.kinds: list[Kind] = [kinds_of(bench)[bench.devices[name].kind] for name in self.names]
+        self.values = cache(self._values)
+        self.inputs = cache(self._inputs)
+        self.settle = cache(self._settle)
+        self.moves = cache(self._moves)
+        self.start = self.settle(tuple(kind.start for kind in self.kinds))
+
+    def _values(self, state: State) -> dict[str, bool]:
+        return {
+            f"{name}.{output}": evaluate(expr, value.__eq__)
+            for name, kind, value in zip(self.names, self.kinds, state, strict=True)
+            for output, expr in kind.outputs.items()
+        }
+
+    def _inputs(self, state: State, device: str) -> dict[str, bool]:
+        values = self.values(state)
+        found = {}
+        for needed, default in self.kinds[self.names.index(device)].inputs.items():
+            wired = self.bench.wiring.get(f"{device}.{needed}")
+            found[needed] = default == "always" if wired is None else evaluate(wired, values.__getitem__)
+        return found
+
+    def _settle(self, state: State) -> State:
+        for _ in range(200):
+            after = tuple(self._react(state, at) for at in range(len(state)))
+            if after == state:
+                return state
+            state = after
+        raise RecursionError("never at rest")
+
+    def _react(self, state: State, at: int) -> str:
+        for step in self.kinds[at].transitions:
+            if step.act is None and step.after is None and self._ready(step, state, at):
+                return step.to
+        return state[at]
+
+    def _ready(self, step: Transition, state: State, at: int) -> bool:
+        if state[at] not in step.source:
+            return False
+        return step.when is None or evaluate(step.when, self.inputs(state, self.names[at]).__getitem__)
+
+    def waiting_ns(self, state: State) -> list[int]:
+        """The delay of each late reaction that is still to come."""
+        return [
+            self.bench.devices[name].delays[step.after]
+            for at, name in enumerate(self.names)
+            for step in self.kinds[at].transitions
+            if step.after is not None and self._ready(step, state, at)
+        ]
+
+    def _moves(self, state: State) -> list[Move]:
+        return list(self._each_move(state))
+
+    def _each_move(self, state: State) -> Iterator[Move]:
+        waiting = self.waiting_ns(state)
+        for at, name in enumerate(self.names):
+            done = set()
+            for step in self.kinds[at].transitions:
+                trigger = step.act or step.after
+                if trigger is None or trigger in done or not self._ready(step, state, at):
+                    continue
+                if step.act is not None and any(delay < step.takes for delay in waiting):
+                    continue
+                done.add(trigger)
+                delay = None if step.after is None else self.bench.devices[name].delays[step.after]
+                after = self.settle((*state[:at], step.to, *state[at + 1 :]))
+                yield Move(name, trigger, delay, after)
+
+    def reachable(self) -> set[State]:
+        """Every state of the devices that acts and late reactions lead to."""
+        met, todo = {self.start}, deque([self.start])
+        while todo:
+            for move in self.moves(todo.popleft()):
+                if move.after not in met:
+                    met.add(move.after)
+                    todo.append(move.after)
+        return met
+
+
+@dataclass(frozen=True, slots=True)
+class Books:
+    """What an attentive person would note down on the way."""
+
+    unreset: frozenset[str] = frozenset()  # functions demanded since the last lawful reset
+    good_press: bool = False  # reset is pressed, since a moment without demands, and none came
+    supply_taken: frozenset[str] = frozenset()  # functions after which supply-on was not pressed
+    one_sided: frozenset[str] = frozenset()  # functions of which one channel opened alone so far
+    mistrusted: frozenset[str] = frozenset()  # ... and closed again
+    stopping: frozenset[str] = frozenset()  # units to be stopped whose torque never went
+
+
+class Judge:
+    """Keeps the books of a bench and tells what its requirement forbids."""
+
+    def __init__(self, world: World) -> None:
+        self.world, self.bench = world, world.bench
+        self.required = world.bench.required
+        self.functions = self.required.functions
+        self.units = self.required.effects.torque_off.of
+        self.kind = dict(zip(world.names, world.kinds, strict=True))
+        self.demands = cache(self._demands)
+        self.note = cache(self._note)
+
+    def value(self, state: State, port: str) -> bool:
+        return self.world.values(state)[port]
+
+    def _demands(self, state: State) -> frozenset[str]:
+        """The functions whose demand is present."""
+        values = self.world.values(state)
+        return frozenset(
+            name
+            for name, function in self.functions.items()
+            for wanted in [self.kind[function.demand].demand]
+            if wanted is not None
+            and evaluate(wanted, lambda output, of=function.demand: values[f"{of}.{output}"])
+        )
+
+    def torque(self, state: State, unit: str) -> bool:
+        return self.value(state, f"{unit}.torque")
+
+    def permit(self, state: State, unit: str) -> bool:
+        return self.world.values(state).get(f"{unit}.enabled", self.torque(state, unit))
+
+    def pressed(self, state: State) -> bool:
+        return self.value(state, f"{self.required.reset.by}.pressed")
+
+    def lawful(self, was: State, books: Books, now: State) -> bool:
+        """This step is the release of reset after a good press."""
+        return books.good_press and self.pressed(was) and not self.pressed(now) and not self.demands(now)
+
+    def lines(self, state: State) -> tuple[bool, bool]:
+        """Whether all first, and all second channels of the demanding devices are closed."""
+        first, second = True, True
+        for name, function in self.functions.items():
+            a, b = self.channels(state, name, function.demand)
+            first, second = first and a, second and b
+        return first, second
+
+    def channels(self, state: State, name: str, device: str) -> tuple[bool, bool]:
+        names = self.kind[device].channels
+        if not names:
+            calm = name not in self.demands(state)
+            return calm, calm
+        return self.value(state, f"{device}.{names[0]}"), self.value(state, f"{device}.{names[-1]}")
+
+    def _note(self, was: State, books: Books, now: State) -> Books:
+        """The books after a step (or at power-up, with `was` the same as `now`)."""
+        demands = self.demands(now)
+        unreset = frozenset() if self.lawful(was, books, now) else books.unreset
+        fresh = self.pressed(now) and not self.pressed(was)
+        good = self.pressed(now) and not demands and (fresh or books.good_press)
+        books = replace(books, unreset=unreset | demands, good_press=good)
+        books = replace(
+            books, supply_taken=self._supply(was, books, now), stopping=self._stopping(books, now)
+        )
+        return self._one_sided(was, books, now)
+
+    def _supply(self, was: State, books: Books, now: State) -> frozenset[str]:
+        taken = set()
+        for name, function in self.functions.items():
+            if function.supply is None:
+                continue
+            button = f"{function.supply.on_by}.pressed"
+            asked = self.value(now, button)
+            if not self.kind[function.supply.on_by].momentary:
+                asked = asked and not self.value(was, button)
+            if name in self.demands(now) or (name in books.supply_taken and not asked):
+                taken.add(name)
+        return frozenset(taken)
+
+    def _stopping(self, books: Books, now: State) -> frozenset[str]:
+        wanted = any("torque_off" in self.functions[name].effects for name in self.demands(now))
+        return frozenset(
+            unit for unit in self.units if self.torque(now, unit) and (wanted or unit in books.stopping)
+        )
+
+    def _one_sided(self, was: State, books: Books, now: State) -> Books:
+        one_sided, mistrusted = set(books.one_sided), set(books.mistrusted)
+        first, second = self.lines(now)
+        for name, function in self.functions.items():
+            if not self.kind[function.demand].channels:
+                continue
+            a, b = self.channels(now, name, function.demand)
+            if not first and not second:
+                one_sided.discard(name)
+                mistrusted.discard(name)
+            elif all(self.lines(was)) and a != b:
+                one_sided.add(name)
+                mistrusted.discard(name)
+            elif name in one_sided and first and second:
+                one_sided.discard(name)
+                mistrusted.add(name)
+        return replace(books, one_sided=frozenset(one_sided), mistrusted=frozenset(mistrusted))

@@ -1,0 +1,211 @@
+"""What the requirement forbids, rule by rule, told over single steps and states; and how soon it can happen."""
+
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import count
+
+from chain_naive import Books, Judge, Move, State
+
+Node = tuple[State, Books]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the walk."""
+
+    was: State
+    before: Books
+    move: Move
+    after: Books
+
+
+def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str | None) -> "Bad[Step] | None":
+    """The rule as a test of one step; None if it is a rule about states."""
+    supply_buttons = {one.supply.on_by for one in judge.functions.values() if one.supply is not None}
+    stops = {one.demand for one in judge.functions.values()}
+    reset = judge.required.reset.by
+
+    def rises(step: Step, what: Callable[[State, str], bool]) -> bool:
+        return any(what(step.move.after, unit) and not what(step.was, unit) for unit in judge.units)
+
+    def again(step: Step) -> bool:
+        return function in step.before.unreset and (rises(step, judge.permit) or rises(step, judge.torque))
+
+    def released(step: Step) -> bool:
+        return judge.pressed(step.was) and not judge.pressed(step.move.after)
+
+    def unlawful(step: Step) -> bool:
+        return released(step) and not judge.lawful(step.was, step.before, step.move.after)
+
+    def by_person(step: Step, device: str) -> bool:
+        return step.move.delay_ns is None and step.move.device == device
+
+    def supplied(step: Step) -> bool:
+        named = judge.functions[function].supply
+        assert named is not None
+        bus = judge.required.effects.bus_discharged
+        feeding = {named.of} | (set() if bus is None else {bus.of})
+        late = step.move.delay_ns is not None and step.move.device in feeding
+        return (late or by_person(step, named.on_by)) and rises(step, judge.torque)
+
+    def unmeant(step: Step) -> bool:
+        began = judge.torque(step.move.after, subject) and not judge.torque(step.was, subject)
+        meant = step.move.delay_ns is None and step.move.device not in {reset, *stops, *supply_buttons}
+        return began and not meant
+
+    def set_by_nobody(step: Step) -> bool:
+        store = f"{subject}.set"
+        began = judge.value(step.move.after, store) and not judge.value(step.was, store)
+        return began and not by_person(step, subject)
+
+    rules: dict[str, Bad[Step]] = {
+        "release_never_restarts": lambda step: (
+            again(step) and by_person(step, judge.functions[function].demand)
+        ),
+        "reset_acts_on_release": lambda step: (
+            again(step)
+            and judge.pressed(step.move.after)
+            and (step.move.delay_ns is not None or by_person(step, reset))
+        ),
+        "no_reset_under_demand": lambda step: (
+            again(step) and unlawful(step) and function in judge.demands(step.move.after)
+        ),
+        "stuck_reset": lambda step: again(step) and unlawful(step) and not judge.demands(step.move.after),
+        "reset_never_starts": lambda step: (
+            function in step.before.unreset and by_person(step, reset) and rises(step, judge.torque)
+        ),
+        "supply_return_never_starts": supplied,
+        "start_by_person": unmeant,
+        "references_by_person": set_by_nobody,
+    }
+    return rules.get(rule)
+
+
+Bad = Callable[..., bool]
+
+
+def forbidden_state(
+    judge: Judge, rule: str, function: str | None, subject: str | None
+) -> "tuple[Bad, int | None] | None":
+    """The rule as a test of one state, and how long late reactions may leave it so; None: about steps."""
+    effects = judge.required.effects
+    off = effects.torque_off.within
+    opens = None if effects.contactor_open is None else effects.contactor_open.within
+    zero = None if effects.references_zero is None else effects.references_zero.within
+
+    def demanded(state: State) -> bool:
+        return function in judge.demands(state)
+
+    def permitted(state: State) -> bool:
+        return any(judge.permit(state, unit) or judge.torque(state, unit) for unit in judge.units)
+
+    def fed(state: State) -> bool:
+        inputs = judge.world.inputs(state, subject)
+        return any(inputs[one] for one in judge.kind[subject].off_channels)
+
+    def closed(state: State) -> bool:
+        return judge.value(state, f"{subject}.main")
+
+    def button(state: State) -> bool:
+        supply = judge.functions[function].supply
+        return supply is not None and judge.value(state, f"{supply.on_by}.pressed")
+
+    rules: dict[str, tuple[Bad, int | None]] = {
+        "torque_off": (lambda s, _: demanded(s) and judge.torque(s, subject), off),
+        "torque_off_inputs": (lambda s, _: demanded(s) and fed(s), off),
+        "contactor_open": (lambda s, _: demanded(s) and closed(s) and not button(s), opens),
+        "supply_on_dead": (lambda s, _: demanded(s) and closed(s) and button(s), opens),
+        "supply_stays_off": (
+            lambda s, b: function in b.supply_taken and not demanded(s) and closed(s),
+            opens,
+        ),
+        "stays_off": (lambda s, b: function in b.unreset and permitted(s), off),
+        "stop_completes": (
+            lambda s, b: subject in b.stopping and not b.unreset and judge.torque(s, subject),
+            off,
+        ),
+        "channels_disagree": (lambda s, b: function in b.mistrusted and permitted(s), off),
+        "references_zero": (lambda s, b: function in b.unreset and judge.value(s, f"{subject}.set"), zero),
+        "bus_discharged": (lambda s, _: demanded(s) and judge.value(s, f"{subject}.live"), None),
+    }
+    return rules.get(rule)
+
+
+def soonest(judge: Judge, rule: str, function: str | None, subject: str | None) -> int | None:
+    """How many steps from power-up the rule can first be broken; None if it never is."""
+    if rule == "recovers":
+        return _soonest_stuck(judge)
+    if rule == "reset_restores":
+        stops = {one.demand for one in judge.functions.values()}
+        return _soonest_lost(
+            judge,
+            lambda node: not judge.demands(node[0]) and not node[1].mistrusted,
+            lambda move: move.delay_ns is not None or move.device not in stops,
+        )
+    on_step = forbidden_step(judge, rule, function, subject)
+    on_state = forbidden_state(judge, rule, function, subject)
+    start = (judge.world.start, judge.note(judge.world.start, Books(), judge.world.start))
+    level, met = [start], {start}
+    for depth in count():
+        if on_state is not None and any(_lasts(judge, node, *on_state) for node in level):
+            return depth
+        ahead = []
+        for was, before in level:
+            for move in judge.world.moves(was):
+                after = judge.note(was, before, move.after)
+                if on_step is not None and on_step(Step(was, before, move, after)):
+                    return depth + 1
+                if (move.after, after) not in met:
+                    met.add((move.after, after))
+                    ahead.append((move.after, after))
+        if not ahead:
+            return None
+        level = ahead
+    raise AssertionError
+
+
+def _lasts(judge: Judge, node: Node, bad: Bad, within_ns: int | None) -> bool:
+    """The node is bad, and stays so whichever late reactions within the limit come."""
+    if not bad(*node):
+        return False
+    todo, met = deque([node]), {node}
+    while todo:
+        was, before = todo.popleft()
+        for move in judge.world.moves(was):
+            if move.delay_ns is None or (within_ns is not None and move.delay_ns > within_ns):
+                continue
+            after = (move.after, judge.note(was, before, move.after))
+            if not bad(*after):
+                return False
+            if after not in met:
+                met.add(after)
+                todo.append(after)
+    return True
+
+
+def _soonest_stuck(judge: Judge) -> int | None:
+    """Steps to a state from which nothing leads to all units making torque."""
+    return _soonest_lost(judge, lambda _: True, lambda _: True)
+
+
+def _soonest_lost(judge: Judge, from_: Callable[[Node], bool], by: Callable[[Move], bool]) -> int | None:
+    """Steps to a node that `from_` accepts, from which no moves that `by` accepts lead to torque of all units."""
+    start = (judge.world.start, judge.note(judge.world.start, Books(), judge.world.start))
+    steps, back, todo = {start: 0}, dict[Node, set[Node]](), deque([start])
+    while todo:
+        node = todo.popleft()
+        for move in judge.world.moves(node[0]):
+            after = (move.after, judge.note(*node, move.after))
+            if by(move):
+                back.setdefault(after, set()).add(node)
+            if after not in steps:
+                steps[after] = steps[node] + 1
+                todo.append(after)
+    good = {node for node in steps if all(judge.torque(node[0], unit) for unit in judge.units)}
+    todo = deque(good)
+    while todo:
+        for node in back.get(todo.popleft(), set()) - good:
+            good.add(node)
+            todo.append(node)
+    return min((steps[node] for node in steps if node not in good and from_(node)), default=None)

@@ -1,0 +1,77 @@
+"""Remembering only what is asked for changes no verdict, no way and no word."""
+
+import pytest
+from chain_benches import EXPECTED, sample, wrong
+
+from interlock.bench import Bench
+from interlock.chain import ir
+from interlock.chain.catalogue import properties
+from interlock.chain.compile import compile_bench
+from interlock.chain.explore import explore
+from interlock.chain.judge import judge
+from interlock.chain.observers import needed, observers
+from interlock.chain.requirement import Requirement
+from interlock.chain.views import Views
+from interlock.chain.watched import watch
+
+MANY = 1_000_000
+
+
+def required_of(bench: Bench) -> Requirement:
+    return Requirement(bench, compile_bench(bench))
+
+
+def events_of(required: Requirement, way: tuple[int, ...] | None, edges: list[int]) -> list[str] | None:
+    if way is None:
+        return None
+    events = required.compiled.chain.events
+    return [f"{events[edges[edge]].device}.{events[edges[edge]].trigger}" for edge in way]
+
+
+@pytest.mark.parametrize("name", [None, *sorted(EXPECTED)[::5]])
+def test_one_large_product_and_many_small_ones_agree(name: str | None) -> None:
+    required = required_of(sample() if name is None else wrong(name))
+    chain = required.compiled.chain
+    large, views = watch(chain, explore(chain, MANY), observers(required), MANY), Views(required, MANY)
+    for one in properties(required):
+        small = views.of(one.terms())
+        whole, part = judge(large, chain.events, one), judge(small, chain.events, one)
+        assert (whole.verdict, whole.culprits) == (part.verdict, part.culprits)
+        assert events_of(required, whole.way, large.event.tolist()) == events_of(
+            required, part.way, small.event.tolist()
+        )
+        assert len(small.state) <= len(large.state)
+
+
+def test_what_an_observer_looks_at_is_needed_too() -> None:
+    required = required_of(sample())
+    latch = ir.Now("latch of cover_stop", frozenset({"set"}))
+    names = [observer.field.name for observer in needed(observers(required), [latch])]
+    assert names == ["latch of cover_stop", "press of reset"]
+
+
+def test_terms_about_devices_alone_need_no_memory() -> None:
+    required = required_of(sample())
+    assert needed(observers(required), [required.any_demand(), ir.TRUE]) == ()
+    views = Views(required, MANY)
+    assert len(views.of([required.any_demand()]).state) == len(views.graph.states)
+
+
+def test_a_product_is_made_once() -> None:
+    required = required_of(sample())
+    views = Views(required, MANY)
+    assert views.of([required.any_demand()]) is views.of([required.reset()])
+
+
+def test_every_property_of_the_sample_remembers_little() -> None:
+    required = required_of(sample())
+    for one in properties(required):
+        assert len(needed(observers(required), one.terms())) <= 4
+
+
+def test_a_cut_product_is_noticed() -> None:
+    required = required_of(sample())
+    views = Views(required, 306)
+    assert views.whole
+    views.of([ir.Now("latch of cover_stop", frozenset({"set"}))])
+    assert not views.whole

@@ -1,0 +1,86 @@
+"""Benches wired wrongly, one mistake each: the right property fails first, by the shortest acts; mended, all pass."""
+
+from typing import Any
+
+import pytest
+from chain_benches import EXPECTED, WRONG, checked, patched, sample, wrong
+from chain_machines import MachineBench
+from chain_naive import Judge, World
+from chain_naive_rules import soonest
+
+from interlock.bench import Bench
+from interlock.chain import CheckResult, PropertyResult, check
+from interlock.verdict import Verdict
+
+NAMES = sorted(EXPECTED)
+
+
+def failures(result: CheckResult) -> list[PropertyResult]:
+    return [one for one in result.properties if one.verdict is Verdict.FAIL]
+
+
+def test_each_wrong_bench_is_expected_and_nothing_else() -> None:
+    assert sorted(path.name for path in WRONG.glob("[0-9]*.yaml")) == NAMES
+    assert len(NAMES) >= 30
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_right_property_fails_first_after_so_many_steps(name: str) -> None:
+    result = checked(name)
+    first = failures(result)[0]
+    expected: dict[str, Any] = EXPECTED[name]["first"]
+    found = {"id": first.id, "function": first.function, "subject": first.subject, "steps": len(first.acts)}
+    assert found == expected
+    assert result.verdict is Verdict.FAIL
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_other_acts_get_there_sooner(name: str) -> None:
+    bench, expected = wrong(name), EXPECTED[name]["first"]
+    judge = Judge(World(bench))
+    steps = soonest(judge, expected["id"], expected["function"], expected["subject"])
+    assert steps == expected["steps"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_mended_the_bench_passes(name: str) -> None:
+    result = check(patched(WRONG / name, EXPECTED[name]["mend"]))
+    assert [one.sentence for one in result.properties if one.verdict is not Verdict.PASS] == []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_counterexample_can_be_walked_with_the_declared_machines(name: str) -> None:
+    for one in failures(checked(name)):
+        walk(wrong(name), one)
+
+
+def walk(bench: Bench, one: PropertyResult) -> None:
+    """Each act is possible in turn, and leaves every device in the state told."""
+    machines = MachineBench(bench)
+    for act in one.acts:
+        ways = [(device, trigger) for device, trigger in machines.possible() if device == act.device]
+        before = machines.state
+        for way in ways:
+            machines.put(before)
+            machines.fire(*way)
+            if machines.state == act.after:
+                break
+        assert machines.state == act.after, act.words
+
+
+def test_between_them_they_break_every_property() -> None:
+    every = {one.id for one in check(sample()).properties}
+    assert {EXPECTED[name]["first"]["id"] for name in NAMES} == every
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_mistake_is_told_in_the_file(name: str) -> None:
+    assert (WRONG / name).read_text("utf-8").startswith("# The mistake: ")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_failure_is_told_whole(name: str) -> None:
+    for one in failures(checked(name)):
+        assert "{" not in one.sentence
+        assert one.sentence.endswith(".")
+        assert all(act.words and "{" not in act.words for act in one.acts)
