@@ -1,0 +1,194 @@
+"""Is the bus at a harmless voltage in time, from the highest voltage it can have?
+
+A bleeder of fixed resistance empties the bus exponentially; its time constant is read from a record. A record that
+no one exponential explains (bleeder switched in two steps, load of constant power, a unit that still turns and
+feeds the bus) is said to do so, and decides nothing: then measure from the highest voltage itself. The bus may be
+live whatever this says: prove it dead with a meter before touching. Times count from switching off; a steady gain
+error of the meter does not matter to the time constant, but add it to the highest voltage.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import ceil, exp, floor, log, sqrt
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq, least_squares
+from scipy.stats import t as student
+
+from interlock.interval import Interval
+from interlock.timing.blocks import Memory, memory
+from interlock.timing.decay import decayed
+from interlock.timing.decision import judge
+from interlock.timing.falling import Falling, falling
+from interlock.timing.inputs import NotIdentified, TimingError, at_least_zero, fraction, positive, record
+from interlock.verdict import Verdict
+
+__all__ = ["Fall", "FallAnswer", "FallQuestion", "fit_fall", "judge_fall"]
+
+Floats = NDArray[np.float64]
+_DOES_NOT_FIT: Final = 0.01
+_MOST_UNSEEN: Final = 0.5  # common practice, no source
+_ABSURD: Final = 50.0  # rate times the length of the record
+
+
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """The fitted time constant in seconds and the band that holds it, with the stated confidence."""
+
+    tau_s: float
+    shortest_s: float
+    longest_s: float
+    lowest_v: float  # of the record
+    highest_v: float
+    left_out: int  # isolated samples that were not used
+    memory: Memory
+
+    @property
+    def fits(self) -> bool:
+        """False if the record holds structure that one exponential does not explain."""
+        return self.memory.p_value >= _DOES_NOT_FIT
+
+    def time(self, from_v: float, to_v: float) -> Interval:
+        """Holds the time from one voltage to a lower one if the band holds the time constant."""
+        ratio = log(positive("from_v", from_v) / positive("to_v", to_v))
+        if ratio < 0:
+            raise TimingError(f"from_v is {from_v!r} and to_v {to_v!r}: give the higher voltage first")
+        return Interval(floor(self.shortest_s * ratio * 1e9), ceil(self.longest_s * ratio * 1e9))
+
+    def remaining_v(self, from_v: float, after_s: float) -> tuple[float, float]:
+        """Least and greatest voltage left after a time."""
+        start, since = positive("from_v", from_v), at_least_zero("after_s", after_s)
+        return start * exp(-since / self.shortest_s), start * exp(-since / self.longest_s)
+
+
+@dataclass(frozen=True, slots=True)
+class FallQuestion:
+    """Whether the bus is at `safe_v` within the limit, from the highest voltage at which it may be switched off.
+
+    60 V within 5 s of switching off: IEC 60204-1:2016, 6.2.4.
+    """
+
+    highest_v: float
+    safe_v: float = 60.0
+    limit_ns: int = 5_000_000_000
+    confidence: float = 0.95
+
+    def __post_init__(self) -> None:
+        if positive("highest_v", self.highest_v) <= positive("safe_v", self.safe_v):
+            raise TimingError(
+                f"highest_v is {self.highest_v!r}: at or below the safe voltage nothing must fall"
+            )
+        fraction("confidence", self.confidence)
+
+
+@dataclass(frozen=True, slots=True)
+class FallAnswer:
+    """The decision, the numbers behind it (None: the record does not determine them), and why."""
+
+    verdict: Verdict
+    time: Interval | None
+    remaining_v: tuple[float, float] | None  # at the limit, least and greatest
+    fall: Fall | None
+    sentence: str
+
+
+def fit_fall(
+    times_ns: ArrayLike, volts: ArrayLike, *, floor_v: float, offset_v: float = 0.0, confidence: float = 0.95
+) -> Fall:
+    """The time constant that explains a record best, with its band.
+
+    `times_ns` int[n] and `volts` [n] of the discharge alone, used from the first sample until the median of nine
+    is at `floor_v`. `offset_v`: the meter may be off by this much throughout; the band is the hull over it.
+    Raises NotIdentified if the record does not determine the time constant.
+    """
+    times, shown = record(times_ns, volts)
+    steady = at_least_zero("offset_v", offset_v, "give the steady error of the meter, V, 0 or more")
+    if steady >= positive("floor_v", floor_v, "give the lowest voltage to be used, V, above 0"):
+        raise TimingError(f"offset_v is {offset_v!r}: give a floor above the steady error of the meter")
+    fits = [
+        _fit(falling(times, shown - by, floor_v - by), confidence)
+        for by in dict.fromkeys((0.0, -steady, steady))
+    ]
+    shortest, longest = min(one.shortest_s for one in fits), max(one.longest_s for one in fits)
+    worst = min((one.memory for one in fits), key=lambda one: one.p_value)
+    first = fits[0]
+    return Fall(first.tau_s, shortest, longest, first.lowest_v, first.highest_v, first.left_out, worst)
+
+
+def judge_fall(
+    times_ns: ArrayLike, volts: ArrayLike, question: FallQuestion, *, floor_v: float, offset_v: float = 0.0
+) -> FallAnswer:
+    """Pass only if the record fits and the slow end of the band is within the limit, else fail or inconclusive.
+
+    Arguments as for `fit_fall`. Inconclusive as well if more than half of the time lies outside the voltages
+    recorded.
+    """
+    try:
+        fall = fit_fall(times_ns, volts, floor_v=floor_v, offset_v=offset_v, confidence=question.confidence)
+        _refuse_misfit(fall)
+    except NotIdentified as unknown:
+        return FallAnswer(
+            Verdict.INCONCLUSIVE, None, None, None, f"The time constant is not known: {unknown}."
+        )
+    time = fall.time(question.highest_v, question.safe_v)
+    verdict, why = _decided(fall, time, question)
+    left = fall.remaining_v(question.highest_v, question.limit_ns / 1e9)
+    return FallAnswer(verdict, time, left, fall, f"{_told(time, left, question)} {why}".rstrip())
+
+
+def _refuse_misfit(fall: Fall) -> None:
+    if not fall.fits:
+        raise NotIdentified(f"one exponential does not fit the record (p = {fall.memory.p_value:.1g})")
+
+
+def _decided(fall: Fall, time: Interval, question: FallQuestion) -> tuple[Verdict, str]:
+    high, low = min(question.highest_v, fall.highest_v), max(question.safe_v, fall.lowest_v)
+    seen = max(0.0, log(high / low)) / log(question.highest_v / question.safe_v)
+    if 1 - seen > _MOST_UNSEEN:
+        return Verdict.INCONCLUSIVE, f"{1 - seen:.0%} of that time lies outside the voltages recorded."
+    return judge(time, question.limit_ns), ""
+
+
+def _told(time: Interval, left: tuple[float, float], question: FallQuestion) -> str:
+    high = "no bound" if time.hi is None else f"{time.hi / 1e9:.4g} s"
+    return (
+        f"From {question.highest_v:g} V the bus is at {question.safe_v:g} V after {time.lo / 1e9:.4g} s to {high}"
+        f" ({question.confidence:.0%} band); {question.limit_ns / 1e9:g} s are allowed, when"
+        f" {left[0]:.3g} to {left[1]:.3g} V are left."
+    )
+
+
+def _fit(used: Falling, confidence: float) -> Fall:
+    blocks = used.blocks
+
+    def residuals(p: Floats) -> Floats:
+        return blocks.residuals(lambda t: decayed(p[0], 0.0, p[1], t))
+
+    found = least_squares(residuals, [1.0, 1.0], method="lm")
+    shared, freedom = memory(found.fun, 2), len(found.fun) - 2
+    least, rate = float(found.fun @ found.fun), float(found.x[1])
+    factor = float(student.ppf((1 + fraction("confidence", confidence)) / 2, freedom))
+    room = factor**2 / freedom * shared.inflation
+
+    def over(k: float) -> float:
+        shape, shown = blocks.weighed(decayed(1.0, 0.0, k, blocks.seconds)), blocks.weighed(blocks.values)
+        rest = shown - shape * (shape @ shown) / (shape @ shape)
+        return float(rest @ rest) - least * (1 + room)
+
+    step = 3 * sqrt(least / freedom / float(np.sum(found.jac[:, 1] ** 2))) + 1e-12
+    slow, quick = _edge(over, rate, -step), _edge(over, rate, step)
+    if slow <= 0:
+        raise NotIdentified("the record does not exclude a bus that keeps its voltage")
+    span = used.seconds
+    return Fall(span / rate, span / quick, span / slow, used.lowest, used.highest, used.left_out, shared)
+
+
+def _edge(over: Callable[[float], float], best: float, step: float) -> float:
+    """Where the rate is just excluded, from `best` on in the direction of `step`."""
+    while abs(best + step) < _ABSURD:
+        if over(best + step) > 0:
+            return float(brentq(over, best, best + step)) if over(best) < 0 else best
+        step *= 2
+    raise NotIdentified("the record does not bound the time constant: record a longer part of the discharge")
