@@ -13,8 +13,8 @@ class Interval:
     hi: int | None
 
     def __post_init__(self) -> None:
-        for end in (self.lo, self.hi):
-            if isinstance(end, bool) or not isinstance(end, int | None):
+        for end in (self.lo, *([] if self.hi is None else [self.hi])):
+            if isinstance(end, bool) or not isinstance(end, int):
                 raise TypeError(f"an interval's ends are integer nanoseconds, not {end!r}")
         if self.hi is not None and self.hi < self.lo:
             raise ValueError(f"an interval ends before it begins: {self.lo} > {self.hi}")

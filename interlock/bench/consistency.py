@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from interlock.bench.expr import names as mentioned
+from interlock.bench.fault_check import check_exclusions
 from interlock.bench.models import Bench
 from interlock.bench.names import Names, unknown
 from interlock.bench.refusal import near_words, quoted
@@ -20,6 +21,7 @@ def check_bench(bench: Bench, names: Names) -> list[Mistake]:
         *_wiring(bench, names),
         *_unwired(bench, names),
         *check_required(bench, names),
+        *check_exclusions(bench, names),
         *([] if bench.shows is None else check_shows(bench.shows, names)),
     ]
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import cantools
-from cantools.database.can import Database
+import cantools.database
 
 from interlock.bench.refusal import Refusal, quoted
 
@@ -32,12 +32,11 @@ def read_dbc(path: Path) -> Any:
 
 
 def _parsed(text: str) -> Any:
-    database = Database()
     try:
-        database.add_dbc_string(text)
-    except (cantools.Error, ArithmeticError, LookupError, TypeError, ValueError) as error:
-        raise Refusal(f"it is no sound DBC ({_reason(error)})", "mend the DBC, or export it anew") from error
-    return database
+        return cantools.database.load_string(text, "dbc")
+    except cantools.Error as error:
+        reason = _reason(getattr(error, "e_dbc", None) or error)
+        raise Refusal(f"it is no sound DBC ({reason})", "mend the DBC, or export it anew") from error
 
 
 def _reason(error: Exception) -> str:
@@ -52,8 +51,7 @@ def _refuse_doubles(database: Any) -> None:
     for what, taken in (
         ("name", [message.name for message in messages]),
         ("identifier", [f"{message.frame_id:#x}" + "x" * message.is_extended_frame for message in messages]),
-        *((f"name in {message.name}", [signal.name for signal in message.signals]) for message in messages),
     ):
-        name, times = Counter(taken).most_common(1)[0] if taken else ("", 0)
-        if times > 1:
-            raise Refusal(f"two entries of the DBC have the {what} {quoted(name)}", "keep one of them")
+        for word, times in Counter(taken).items():
+            if times > 1:
+                raise Refusal(f"two messages of the DBC have the {what} {quoted(word)}", "keep one of them")

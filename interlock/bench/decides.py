@@ -23,8 +23,13 @@ def check_decides(at: Path, comparison: Comparison, signal: Any) -> Iterator[Mis
         why = f"the signal goes from {ends[0]:g} to {ends[1]:g}, so this is {said} so"
         if comparison.operator == "is" and ends[0] <= comparison.value <= ends[1]:
             why = f"the signal, in steps of {signal.scale:g}, is never exactly so"
+        instead = (
+            "write a value that it takes"
+            if comparison.operator == "is"
+            else "write a bound that it can cross"
+        )
         what = f"'{comparison.operator} {value}'"
-        yield Mistake(at, what, why, "write a value on both sides of which it comes", word=value)
+        yield Mistake(at, what, why, instead, word=value)
 
 
 def _holds(comparison: Comparison, value: float) -> bool:

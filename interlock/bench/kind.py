@@ -14,6 +14,7 @@ from interlock.bench.refusal import Refusal, quoted
 __all__ = [
     "Duration",
     "Expression",
+    "Fault",
     "Identifier",
     "Identifiers",
     "Kind",
@@ -26,6 +27,7 @@ __all__ = [
 ]
 
 T = TypeVar("T")
+_LONGEST: Final = 2000  # of an expression or condition
 
 
 class Record(BaseModel):
@@ -34,17 +36,19 @@ class Record(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, arbitrary_types_allowed=True)
 
 
-def written(parse: Callable[[str], T], result: type[T]) -> BeforeValidator:
-    """Reads text by `parse`, which raises Refusal; what is a `result` already stays as it is."""
+def written(parse: Callable[[str], T], result: type[T], example: str) -> BeforeValidator:
+    """Reads text like `example` by `parse`, which raises Refusal; what is a `result` already stays as it is."""
 
     def read(value: object) -> T:
         if isinstance(value, result):
             return value
         if not isinstance(value, str):
-            raise Refusal(f"{quoted(value)} is no text", "write text; in quotes, if it looks like a number")
+            raise Refusal(f"{quoted(value)} is no text", f"write text such as '{example}'")
+        if len(value) > _LONGEST:
+            raise Refusal(f"it is longer than {_LONGEST:,} characters", "say it in several entries")
         return parse(value)
 
-    return BeforeValidator(read, json_schema_input_type=str)
+    return BeforeValidator(read, json_schema_input_type=Annotated[str, Field(examples=[example])])
 
 
 def quantity_of(dimension: str, *, positive: bool = False) -> BeforeValidator:
@@ -59,11 +63,11 @@ def quantity_of(dimension: str, *, positive: bool = False) -> BeforeValidator:
     return BeforeValidator(read, json_schema_input_type=_text_of(dimension))
 
 
-def _duration(least_ns: int, words: str) -> BeforeValidator:
+def _duration(least_ns: int, wrong: str, right: str) -> BeforeValidator:
     def read(value: object) -> int:
         found = time_ns(parse_quantity(value, "time"))
         if found < least_ns:
-            raise Refusal(f"{quoted(value)} is not {words}", f"write a time {words}")
+            raise Refusal(f"{quoted(value)} is {wrong}", f"write a time {right}")
         return found
 
     return BeforeValidator(read, json_schema_input_type=_text_of("time"))
@@ -96,17 +100,31 @@ def _act_words(text: str) -> str:
 
 
 Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$"), AfterValidator(_identifier)]
-Identifiers = Annotated[
-    list[Identifier], BeforeValidator(_one_or_many, json_schema_input_type=Identifier | list[Identifier])
-]
+_Several = Annotated[list[Identifier], Field(min_length=1)]
+Identifiers = Annotated[_Several, BeforeValidator(_one_or_many, json_schema_input_type=Identifier | _Several)]
 """One or several; a single one may be written without brackets."""
 Text = Annotated[str, Field(min_length=1), AfterValidator(_visible)]
-Expression = Annotated[Expr, written(parse, Expr), Field(examples=["never"])]
-Duration = Annotated[int, _duration(0, "of zero or more")]
+Expression = Annotated[Expr, written(parse, Expr, "cover.a and cover.b")]
+Duration = Annotated[int, _duration(0, "negative", "of zero or more")]
 """A time, written with its unit, held in integer nanoseconds."""
-PositiveDuration = Annotated[int, _duration(1, "above zero")]
+PositiveDuration = Annotated[int, _duration(1, "not above zero", "above zero")]
 """The same, where zero would make no sense."""
 
+
+_BLOCK: Final = r"^[a-z][a-z0-9_]*( to [a-z][a-z0-9_]*)?$"
+
+
+def _block(text: str) -> str:
+    if re.fullmatch(_BLOCK, text) is None:
+        why = f"{quoted(text)} names no transition"
+        raise Refusal(why, "write an act, a delay, or two states such as 'picked to dropped'")
+    return text
+
+
+Block = Annotated[
+    str, Field(json_schema_extra={"pattern": _BLOCK, "examples": ["drop_out"]}), AfterValidator(_block)
+]
+"""Transitions that no longer happen: those of an act, those after a delay, or those from one state to another."""
 
 _EXAMPLE: Final[JsonDict] = {"when": "never", "from": "some_id", "to": "some_id"}
 
@@ -119,7 +137,7 @@ class Transition(Record):
     act: Identifier | None = None
     when: Expression | None = None
     after: Identifier | None = None
-    source: Identifiers = Field(alias="from", min_length=1)
+    source: Identifiers = Field(alias="from")
     to: Identifier
     words: Annotated[str, AfterValidator(_act_words)] = ""
     takes: Duration = 0
@@ -137,6 +155,31 @@ class Transition(Record):
         return self
 
 
+class Fault(Record):
+    """One fault that a device of the kind may have, from the moment when it arrives.
+
+    `outputs` are expressions over the kind's outputs and states, `inputs` over its inputs, each as it would be
+    without the fault. `may_exclude`: on which ground the standard lets one leave the fault out of account.
+    """
+
+    model_config = ConfigDict(
+        json_schema_extra={"examples": [{"text": "some text", "source": "some text", "blocks": ["some_id"]}]}
+    )
+
+    text: Text
+    source: Text
+    outputs: Mapping[Identifier, Expression] = {}
+    inputs: Mapping[Identifier, Expression] = {}
+    blocks: list[Block] = []
+    may_exclude: str = ""
+
+    @model_validator(mode="after")
+    def _does_something(self) -> "Fault":
+        if not self.outputs and not self.inputs and not self.blocks:
+            raise Refusal("a fault that does nothing", "write 'outputs', 'inputs' or 'blocks'")
+        return self
+
+
 class Kind(Record):
     """A device kind: a state machine whose outputs depend on its state alone."""
 
@@ -148,6 +191,10 @@ class Kind(Record):
     outputs: Mapping[Identifier, Expression]
     values: Mapping[Identifier, str] = {}
     demand: Expression | None = None
+    momentary: bool = False  # falls back as soon as nobody holds it
     channels: list[Identifier] = []
     off_channels: list[Identifier] = []  # inputs each of which takes the torque away when it is false
     transitions: list[Transition]
+    # inputs without a control wire (power, travel in a program): no wire faults
+    no_wire: list[Identifier] = []
+    faults: Mapping[Identifier, Fault] = {}

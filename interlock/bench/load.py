@@ -28,7 +28,7 @@ __all__ = [
     "parse_bench",
 ]
 
-_KINDS_FILE = Path(__file__).with_name("kinds.yaml")
+_KINDS_FILES = [Path(__file__).with_name(name) for name in ("kinds.yaml", "kinds_more.yaml")]
 
 
 def load_bench(path: Path) -> Bench:
@@ -46,7 +46,7 @@ def parse_bench(file: str, text: str, *, folder: Path | None = None) -> Bench:
     if bench is not None:
         mistakes += _further(source, bench, folder)
     problems = [*source.problems, *map(source.place, mistakes)]
-    if problems or bench is None:
+    if problems or source.broken or bench is None:
         raise BenchError(problems)
     return bench
 
@@ -63,13 +63,17 @@ def _further(source: YamlSource, bench: Bench, folder: Path | None) -> list[Mist
     found = [*twice, *check_kinds(bench.kinds, ("kinds",)), *check_bench(bench, names)]
     if bench.shows is not None and folder is not None:
         found += check_dbc(bench.shows, folder / bench.shows.dbc, names)
-    return [mistake for mistake in found if not source.is_broken(mistake.path)]
+    return [one for one in found if not source.explains(one)]
 
 
 @cache
 def builtin_kinds() -> dict[str, Kind]:
     """The device kinds that every bench may use."""
-    source = read_yaml(_KINDS_FILE.name, _KINDS_FILE.read_text(encoding="utf-8"))
+    return {name: kind for file in _KINDS_FILES for name, kind in _kinds_in(file).items()}
+
+
+def _kinds_in(file: Path) -> dict[str, Kind]:
+    source = read_yaml(file.name, file.read_text(encoding="utf-8"))
     data: Any = source.data
     kinds = {name: Kind.model_validate(kind) for name, kind in data.items()}
     if problems := [*source.problems, *map(source.place, check_kinds(kinds, ()))]:

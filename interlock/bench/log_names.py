@@ -108,7 +108,8 @@ def _unit(at: Path, unit: str, signal: Any) -> Iterator[Mistake]:
     why = (
         f"the DBC gives {signal.name} in {quoted(given)}" if given else f"the DBC gives {signal.name} no unit"
     )
-    yield Mistake(at, what, why, f"write the number in {given}" if given else "write the number without unit")
+    instead = f"write the number in {given}" if given else "write the number without unit"
+    yield Mistake(at, what, why, instead, word=unit)
 
 
 def _fits(unit: str, given: str) -> bool:

@@ -33,6 +33,7 @@ __all__ = [
     "Bench",
     "Device",
     "Effects",
+    "Exclusion",
     "Function",
     "Identity",
     "Message",
@@ -44,6 +45,7 @@ __all__ = [
 ]
 
 
+_DBC_NAME: Final = r"^[A-Za-z_][A-Za-z0-9_]*$"
 _PORT: Final = r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$"
 
 
@@ -55,6 +57,12 @@ def _port(text: str) -> str:
     return text
 
 
+def _dbc_name(text: str) -> str:
+    if re.fullmatch(_DBC_NAME, text) is None:
+        raise Refusal(f"{quoted(text)} is no name of a message or signal", "write it as in the DBC")
+    return text
+
+
 def _category(value: object) -> object:
     if type(value) is not int or value not in {0, 1, 2}:
         raise Refusal(f"{quoted(value)} is no stop category", "write 0, 1 or 2 (IEC 60204-1, 9.2)")
@@ -62,9 +70,10 @@ def _category(value: object) -> object:
 
 
 Port = Annotated[str, Field(json_schema_extra={"pattern": _PORT}), AfterValidator(_port)]
-Shown = Annotated[Condition, written(parse_condition, Condition), Field(examples=["MESSAGE.SIGNAL is 1"])]
-ShownAmount = Annotated[Amount, written(parse_amount, Amount), Field(examples=["0.1 A"])]
-ShownValue = Annotated[SignalName, written(parse_signal, SignalName), Field(examples=["MESSAGE.SIGNAL"])]
+DbcName = Annotated[str, Field(json_schema_extra={"pattern": _DBC_NAME}), AfterValidator(_dbc_name)]
+Shown = Annotated[Condition, written(parse_condition, Condition, "MESSAGE.SIGNAL is 1")]
+ShownAmount = Annotated[Amount, written(parse_amount, Amount, "0.1 A")]
+ShownValue = Annotated[SignalName, written(parse_signal, SignalName, "MESSAGE.SIGNAL")]
 StopCategory = Annotated[Literal[0, 1, 2], BeforeValidator(_category)]
 
 Speed = Annotated[Quantity, quantity_of("speed", positive=True)]
@@ -101,7 +110,7 @@ class Device(Record):
 class TorqueOff(Record):
     """Each unit is without torque in time, and stays so until a lawful restart."""
 
-    of: Identifiers = Field(min_length=1)
+    of: Identifiers
     within: PositiveDuration
     source: Text
 
@@ -193,6 +202,7 @@ class Function(Record):
     effects: list[EffectName] = Field(min_length=1)
     channels: Channels | None = None
     supply: Supply | None = None
+    single_fault_tolerant: bool = False  # True: the check fails if a single fault loses the function
     source: Text
 
 
@@ -203,6 +213,14 @@ class Required(Record):
     restart: Restart
     effects: Effects
     functions: Mapping[Identifier, Function] = Field(min_length=1)
+
+
+class Exclusion(Record):
+    """A fault that the engineer leaves out of account, and why; every result prints it."""
+
+    fault: Port
+    reason: Text
+    source: Text
 
 
 class StampDelay(Record):
@@ -217,12 +235,12 @@ class Message(Record):
 
     period: PositiveDuration
     longest_gap: PositiveDuration
-    alive: str | None = None
+    alive: DbcName | None = None
     alive_modulo: Annotated[int, Field(ge=2)] = 256
-    moves: Mapping[
-        str, PositiveDuration
-    ] = {}  # signals that carry noise: never the same for longer than this
-    uncertain: Mapping[str, ShownAmount] = {}  # signals whose value is only known to plus or minus this much
+    # signals that carry noise: never the same for longer than this
+    moves: Mapping[DbcName, PositiveDuration] = {}
+    # signals whose value is only known to plus or minus this much
+    uncertain: Mapping[DbcName, ShownAmount] = {}
 
 
 class Shows(Record):
@@ -230,7 +248,7 @@ class Shows(Record):
 
     dbc: Annotated[Text, Field(examples=["bench.dbc"])]
     stamp_delay: StampDelay
-    messages: Mapping[str, Message] = Field(min_length=1)
+    messages: Mapping[DbcName, Message] = Field(min_length=1)
     states: Mapping[Port, Shown]
     values: Mapping[Port, ShownValue] = {}
 
@@ -243,5 +261,6 @@ class Bench(Record):
     devices: Mapping[Identifier, Device] = Field(min_length=1)
     wiring: Mapping[Port, Expression]
     required: Required
+    exclusions: list[Exclusion] = Field(default_factory=list)
     shows: Shows | None = None
     rating: Mapping[str, Any] | None = None

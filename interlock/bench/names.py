@@ -51,10 +51,18 @@ def names_of(source: YamlSource, bench: Bench, kinds: Mapping[str, Kind]) -> Nam
 
 
 def unknown(
-    path: Path, what: str, used: Iterable[str], known: Iterable[str], *, at_key: bool = False
+    path: Path,
+    what: str,
+    used: Iterable[str],
+    known: Iterable[str],
+    *,
+    at_key: bool = False,
+    also: tuple[Path, ...] = (),
 ) -> Iterator[Mistake]:
-    """One mistake for each used name that is not known."""
+    """One mistake for each used name that is not known; `also`: where the known names stand."""
     choices = set(known)
     for name in sorted(set(used) - choices):
-        instead = advise(name, choices) if choices else f"remove it: there is no {what} to name here"
-        yield Mistake(path, quoted(name), f"there is no {what} of this name", instead, at_key, word=name)
+        same = {choice for choice in choices if choice.startswith(f"{name.partition('.')[0]}.")}
+        instead = advise(name, same or choices) if choices else f"remove it: there is no {what} to name here"
+        why = f"there is no {what} of this name"
+        yield Mistake(path, quoted(name), why, instead, at_key, word=name, also=also)

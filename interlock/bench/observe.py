@@ -73,7 +73,7 @@ def parse_signal(text: str) -> SignalName:
     """Read `MESSAGE.SIGNAL`; raises ObserveError."""
     match = _SIGNAL.fullmatch(text.strip())
     if match is None:
-        instead = "write the message, a dot and the signal, as in the DBC"
+        instead = "write both names as in the DBC"
         raise ObserveError(f"{quoted(text)} is not of the form MESSAGE.SIGNAL", instead)
     return SignalName(match[1], match[2])
 
@@ -90,18 +90,18 @@ def parse_amount(text: str) -> Amount:
     """Read a number and its unit; raises ObserveError."""
     match = re.fullmatch(rf"({_DIGITS})(?:\s+(\S.*))?", text.strip(), re.ASCII)
     if match is None or len(match[1]) > _LONGEST:
-        instead = "write a number, a space and the unit that the DBC gives the signal"
+        instead = "write a number and the signal's unit"
         raise ObserveError(f"{quoted(text)} is not of the form '0.1 A'", instead)
     return Amount(float(match[1]), (match[2] or "").strip())
 
 
 def parse_condition(text: str) -> Condition:
     """Read a condition; raises ObserveError that says which part does not fit, and where it begins."""
-    joints = list(re.finditer(r"\s(and|or)\s", text))
+    joints = list(re.finditer(r"(?<!\S)(and|or)(?!\S)", text))
     words = {joint[1] for joint in joints}
     if len(words) > 1:
         second = next(joint for joint in joints if joint[1] != joints[0][1])
-        instead = "use one of them only; a device's state may need a signal of its own"
+        instead = "use one of the two only"
         raise ObserveError("'and' and 'or' stand in one condition", instead, second.start(1))
     begins = [0, *(joint.end() for joint in joints)]
     ends = [*(joint.start() for joint in joints), len(text)]
@@ -114,7 +114,7 @@ def _comparison(part: str, at: int) -> Comparison:
     match = _COMPARISON.fullmatch(text)
     if match is None or match["bar"] != match["end"] or len(match["value"]) > _LONGEST:
         why = f"{quoted(text)} compares no signal with a number" if text else "a comparison is missing here"
-        instead = "write it like 'MESSAGE.SIGNAL is 1' or '|MESSAGE.SIGNAL| > 0.3 A' (is, <, <=, >, >=)"
+        instead = "write 'MESSAGE.SIGNAL is 1' or '|MESSAGE.SIGNAL| > 0.3 A'"
         raise ObserveError(why, instead, at + len(part) - len(part.lstrip()))
     operator: Operator = match["op"]  # type: ignore[assignment]  # the pattern admits these five only
     name = SignalName(match[2], match[3])

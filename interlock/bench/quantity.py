@@ -17,6 +17,7 @@ __all__ = [
     "quantity_pattern",
     "same_unit",
     "time_ns",
+    "time_text",
 ]
 
 UNITS: Final = {
@@ -91,12 +92,12 @@ def parse_quantity(text: object, dimension: str) -> Quantity:
         raise QuantityError(f"{quoted(text)} is not a {dimension}", example)
     if not isinstance(text, str):
         raise _no_unit(text, dimension)
-    match = _TEXT.fullmatch(text.strip())
-    if match is None or len(text) > _LONGEST:
+    match = _TEXT.fullmatch(text.strip()) if len(text) <= _LONGEST else None
+    if match is None:
         raise QuantityError(f"{quoted(text)} does not begin with a finite decimal number", example)
     number, unit = match[1], match[2].strip()
     if unit not in UNITS[dimension]:
-        raise _no_unit(number, dimension) if not unit else _wrong_unit(number, unit, dimension)
+        raise _wrong_unit(number, unit, dimension) if unit else _no_unit(number, dimension)
     value = _EXACT.multiply(Decimal(number), Decimal(UNITS[dimension][unit]))
     size = float(value)
     if not math.isfinite(size) or (value and not size):
@@ -124,6 +125,15 @@ def time_ns(quantity: Quantity) -> int:
     return int(quantity.value)
 
 
+def time_text(time_ns: int) -> str:
+    """The time as people write it, which `parse_quantity` reads back to the same."""
+    for unit in ("s", "ms", "us"):
+        factor = Decimal(UNITS["time"][unit])
+        if abs(time_ns) >= factor:
+            return f"{(time_ns / factor).normalize():f} {unit}"
+    return f"{time_ns} ns" if time_ns else "0 ms"
+
+
 def same_unit(left: str, right: str) -> bool:
     """Whether two spellings name the same unit (as in a DBC and in a bench description)."""
     return _meaning(left) == _meaning(right)
@@ -148,4 +158,7 @@ def _wrong_unit(number: str, unit: str, dimension: str) -> QuantityError:
         return QuantityError(
             "a comma is no decimal sign here", f"write '{number}.{comma[1][:20]} {comma[2][:20]}'"
         )
+    if re.match(r"[0-9._](?!.*/)", unit):
+        why = f"{quoted(f'{number} {unit}')} is not one number and a unit"
+        return QuantityError(why, f"write a {dimension} such as '{example_of(dimension)}'")
     return QuantityError(f"{quoted(unit)} is not a unit of {dimension}", advise(unit, UNITS[dimension]))

@@ -8,6 +8,7 @@ __all__ = ["Refusal", "advise", "near_words", "quoted"]
 
 _LONGEST_SHOWN: Final = 60
 _MOST_CHOICES: Final = 12
+_MOST_COMPARED: Final = 300  # a longer search would cost more time than its answer is worth
 
 
 class Refusal(ValueError):
@@ -23,7 +24,8 @@ def quoted(value: object) -> str:
     """The value in single quotes, on one line, never longer than a reader can take in."""
     if value is None:
         return "nothing"
-    text = "".join(char if char.isprintable() else " " for char in str(value)[: _LONGEST_SHOWN + 1])
+    said = str(value).lower() if isinstance(value, bool) else str(value)
+    text = "".join(char if char.isprintable() else " " for char in said[: _LONGEST_SHOWN + 1])
     return f"'{text[:_LONGEST_SHOWN]}...'" if len(text) > _LONGEST_SHOWN else f"'{text}'"
 
 
@@ -40,8 +42,13 @@ def advise(wrong: str, right: Iterable[str]) -> str:
 
 def near_words(wrong: str, right: Collection[str], likeness: float = 0.6) -> list[str]:
     """At most three words that are like the wrong one, the likest first."""
-    if len(wrong) > _LONGEST_SHOWN:
+    if len(wrong) > _LONGEST_SHOWN or len(right) > _MOST_COMPARED:
         return []
     if same := [word for word in right if word.casefold() == wrong.casefold()]:
         return same[:3]
-    return difflib.get_close_matches(wrong, sorted(right), 3, likeness)
+    near = difflib.get_close_matches(wrong, sorted(right), 3, likeness)
+    return [word for word in near if _likeness(word, wrong) > 0.85 * _likeness(near[0], wrong)]
+
+
+def _likeness(one: str, other: str) -> float:
+    return difflib.SequenceMatcher(None, other, one).ratio()

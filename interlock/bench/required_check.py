@@ -12,6 +12,7 @@ from interlock.bench.yaml_source import Mistake, Path
 __all__ = ["check_required"]
 
 _AT: Final[Path] = ("required",)
+_RATINGS: Final[Path] = ("bench", "ratings")
 
 _EFFECT_NEEDS: Final = {
     "torque_off": "output torque",
@@ -43,8 +44,9 @@ def _effects(effects: Effects, names: Names) -> Iterator[Mistake]:
         at: Path = (*_AT, "effects", effect, "of")
         devices = stated.of if isinstance(stated.of, list) else [stated.of]
         yield from _needs(names, at, devices, need)
-        if len(set(devices)) < len(devices):
-            yield Mistake(at, "of", "one device stands here twice", "name each once")
+        for index, device in enumerate(devices):
+            if device in devices[:index]:
+                yield Mistake((*at, index), quoted(device), "it stands here twice", "name it once")
 
 
 def _never_tested(bench: Bench) -> Iterator[Mistake]:
@@ -53,10 +55,12 @@ def _never_tested(bench: Bench) -> Iterator[Mistake]:
     bus, still = effects.bus_discharged, effects.standstill
     if bus is not None and bus.at_most.value >= ratings.bus_voltage.value:
         why = f"the bus, rated {ratings.bus_voltage}, is never above {bus.at_most}, so nothing is required"
-        yield Mistake((*_AT, "effects", "bus_discharged", "at_most"), "at_most", why, "write a lower voltage")
+        at: Path = (*_AT, "effects", "bus_discharged", "at_most")
+        yield Mistake(at, "at_most", why, "write a lower voltage", also=((*_RATINGS, "bus_voltage"),))
     if still is not None and still.below.value >= ratings.max_speed.value:
         why = f"the shaft, rated {ratings.max_speed}, is never above {still.below}, so nothing is required"
-        yield Mistake((*_AT, "effects", "standstill", "below"), "below", why, "write a lower speed")
+        at = (*_AT, "effects", "standstill", "below")
+        yield Mistake(at, "below", why, "write a lower speed", also=((*_RATINGS, "max_speed"),))
 
 
 def _functions(bench: Bench, names: Names) -> Iterator[Mistake]:
@@ -69,7 +73,9 @@ def _functions(bench: Bench, names: Names) -> Iterator[Mistake]:
     for name, function in bench.required.functions.items():
         at: Path = (*_AT, "functions", name)
         for index, effect in enumerate(function.effects):
-            yield from unknown((*at, "effects", index), "effect stated above", {effect}, stated)
+            if effect not in stated:
+                why, instead = "required.effects does not state it", "state it there, or remove it here"
+                yield Mistake((*at, "effects", index), quoted(effect), why, instead)
             if effect in function.effects[:index]:
                 yield Mistake((*at, "effects", index), quoted(effect), "it stands here twice", "name it once")
         bus = effects.bus_discharged if "bus_discharged" in function.effects else None
@@ -98,7 +104,7 @@ def _same_title(bench: Bench) -> Iterator[Mistake]:
 
 def _needs(names: Names, at: Path, devices: Iterable[str], need: str) -> Iterator[Mistake]:
     for index, device in enumerate(devices):
-        here = (*at, index) if (*at, index) in names.source.places else at
+        here = (*at, index)
         if not names.knows(device):
             fit = [name for name, kind in names.devices.items() if _has(kind, need)]
             yield from unknown(here, "device", {device}, fit)

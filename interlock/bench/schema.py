@@ -80,8 +80,9 @@ def _below(schema: Schema, step: str | int) -> Schema:
 def _followed(schema: Schema) -> Schema:
     while "$ref" in schema:
         schema = bench_schema()["$defs"][schema["$ref"].rpartition("/")[2]]
-    if "anyOf" in schema:  # one value or several: the last is the general one
-        return {**schema, **_followed(schema["anyOf"][-1])}
+    if "anyOf" in schema:  # one value or several, or none: several is the general one
+        several = [one for one in schema["anyOf"] if one != {"type": "null"}][-1]
+        return {**schema, **_followed(several)}
     return schema
 
 

@@ -21,7 +21,9 @@ def check_shows(shows: Shows, names: Names) -> list[Mistake]:
 
 def _delay(shows: Shows) -> Iterator[Mistake]:
     if shows.stamp_delay.least > shows.stamp_delay.most:
-        yield Mistake((*_AT, "stamp_delay", "least"), "least", "it is longer than 'most'", "swap the two")
+        at: Path = (*_AT, "stamp_delay")
+        why = "it is longer than 'most'"
+        yield Mistake((*at, "least"), "least", why, "swap the two", also=((*at, "most"),))
 
 
 def _ports(shows: Shows, names: Names) -> Iterator[Mistake]:
@@ -36,28 +38,29 @@ def _ports(shows: Shows, names: Names) -> Iterator[Mistake]:
 def _listed(shows: Shows, names: Names) -> Iterator[Mistake]:
     if names.source.is_broken((*_AT, "messages")):
         return
-    for port, condition in shows.states.items():
-        at: Path = (*_AT, "states", port)
-        messages = _of(condition)
+    used = [((*_AT, "states", port), _of(condition)) for port, condition in shows.states.items()]
+    used += [((*_AT, "values", port), [name.message]) for port, name in shows.values.items()]
+    seen = set(shows.messages)
+    for at, messages in used:
         for message in messages:
-            yield from _unlisted(at, message, shows)
+            if message not in seen:
+                yield _unlisted(at, message, shows)
+        seen |= set(messages)
         if len(messages) > 1:
-            why = f"it compares signals of {' and '.join(messages)}, which do not come at the same time"
-            yield Mistake(at, port, why, "use signals of one message")
-    for port, name in shows.values.items():
-        yield from _unlisted((*_AT, "values", port), name.message, shows)
+            why = f"signals of {' and '.join(messages)} do not come at the same time"
+            yield Mistake(at, str(at[-1]), why, "use signals of one message", word=messages[1])
 
 
 def _of(condition: Condition) -> list[str]:
     return list(dict.fromkeys(comparison.name.message for comparison in condition.comparisons))
 
 
-def _unlisted(at: Path, message: str, shows: Shows) -> Iterator[Mistake]:
-    if message not in shows.messages:
-        why = "it is not listed under messages, with its period and longest gap"
-        near = near_words(message, shows.messages)
-        instead = advise(message, shows.messages) if near else "list it there"
-        yield Mistake(at, f"message {quoted(message)}", why, instead, word=message)
+def _unlisted(at: Path, message: str, shows: Shows) -> Mistake:
+    """Said once a message, where it is first used."""
+    why = "it is not listed under messages, with its period and longest gap"
+    near = near_words(message, shows.messages)
+    instead = advise(message, shows.messages) if near else "list it there"
+    return Mistake(at, f"message {quoted(message)}", why, instead, word=message)
 
 
 def _messages(shows: Shows) -> Iterator[Mistake]:
@@ -66,11 +69,11 @@ def _messages(shows: Shows) -> Iterator[Mistake]:
 
 
 def _times(message: Message, at: Path) -> Iterator[Mistake]:
+    instead, also = "write a longer time", ((*at, "period"),)
     if message.longest_gap < message.period:
-        yield Mistake(
-            (*at, "longest_gap"), "longest_gap", "it is shorter than the period", "write a longer time"
-        )
+        here: Path = (*at, "longest_gap")
+        yield Mistake(here, "longest_gap", "it is shorter than the period", instead, also=also)
     for signal, still in message.moves.items():
         if still < message.period:
             why = "it is shorter than the period: even a signal that moves with each frame would seem frozen"
-            yield Mistake((*at, "moves", signal), f"moves {quoted(signal)}", why, "write a longer time")
+            yield Mistake((*at, "moves", signal), f"moves {quoted(signal)}", why, instead, also=also)

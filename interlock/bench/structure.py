@@ -1,15 +1,16 @@
 """Whether a file has the entries of a bench description, each of the right form; and the bench, as far as it has."""
 
 import copy
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any, Final, NamedTuple
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from interlock.bench.models import Bench
-from interlock.bench.refusal import Refusal, advise, near_words, quoted
-from interlock.bench.schema import choices, entries, example, required, schema_at
+from interlock.bench.refusal import near_words
+from interlock.bench.schema import entries, example, schema_at
+from interlock.bench.structure_words import describe, path_of
 from interlock.bench.yaml_source import Mistake, Path, YamlSource
 
 __all__ = ["Structure", "read_structure"]
@@ -35,105 +36,67 @@ def read_structure(source: YamlSource) -> Structure:
             return Structure(Bench.model_validate(data), mistakes)
         except ValidationError as error:
             details = error.errors(include_url=False)
-        mistakes += _mistakes(source, details)
-        data = _repaired(data, details)
+        meant = _meant(source, details)
+        mistakes += _mistakes(source, details, meant)
+        data = _repaired(data, details, meant)
+        for path, word in meant.items():
+            source.rename(path, word)
     return Structure(None, mistakes)
 
 
-def _mistakes(source: YamlSource, details: Iterable[ErrorDetails]) -> list[Mistake]:
-    new = [detail for detail in details if not _known(source, detail)]
-    unknown = [_path(detail) for detail in new if detail["type"] == "extra_forbidden"]
-    meant = {(*path[:-1], word) for path in unknown for word in _meant(source, path)}
-    found = [_mistake(detail) for detail in new if _path(detail) not in meant]
-    source.broken |= {_path(detail) for detail in new} | meant
-    return found
+def _mistakes(
+    source: YamlSource, details: Iterable[ErrorDetails], meant: Mapping[Path, str]
+) -> list[Mistake]:
+    found = {(*path[:-1], word) for path, word in meant.items()}
+    new = [detail for detail in details if not _known(source, detail) and path_of(detail) not in found]
+    source.broken |= {path_of(detail) for detail in new}
+    return [describe(detail) for detail in new]
 
 
 def _known(source: YamlSource, detail: ErrorDetails) -> bool:
-    path = _path(detail)
+    path = path_of(detail)
     return source.is_broken(path) or (detail["type"] == "value_error" and source.holds_broken(path))
 
 
-def _path(detail: ErrorDetails) -> Path:
-    return tuple(part for part in detail["loc"] if part != "[key]")
+def _meant(source: YamlSource, details: Iterable[ErrorDetails]) -> dict[Path, str]:
+    """The entry that each unknown key was probably meant to be: the likest of those that do not stand there."""
+    meant: dict[Path, str] = {}
+    for path in (path_of(detail) for detail in details if detail["type"] == "extra_forbidden"):
+        taken = {word for other, word in meant.items() if other[:-1] == path[:-1]}
+        absent = {name for name in entries(path[:-1]) if (*path[:-1], name) not in source.keys} - taken
+        if near := near_words(str(path[-1]), absent):
+            meant[path] = near[0]
+    return meant
 
 
-def _meant(source: YamlSource, path: Path) -> list[str]:
-    """The entry that an unknown key was probably meant to be: the likest of those that do not stand there."""
-    absent = [name for name in entries(path[:-1]) if (*path[:-1], name) not in source.keys]
-    return near_words(str(path[-1]), absent)[:1]
-
-
-def _mistake(detail: ErrorDetails) -> Mistake:
-    path, at_key = _path(detail), "[key]" in detail["loc"]
-    name = next((part for part in reversed(path) if isinstance(part, str)), "file")
-    holder = next((quoted(part) for part in reversed(path[:-1]) if isinstance(part, str)), "a bench file")
-    match detail["type"]:
-        case "extra_forbidden":
-            instead = advise(name, entries(path[:-1]))
-            return Mistake(path, f"unknown key {quoted(name)}", f"{holder} has no such entry", instead, True)
-        case "missing":
-            what = f"missing entry {quoted(name)}"
-            return Mistake(path, what, f"{holder} needs it", f"add {_wanted(path)}", at_key=True)
-        case "value_error" if isinstance(refusal := detail["ctx"]["error"], Refusal):
-            what = "key" if at_key else name
-            return Mistake(path, what, refusal.why, refusal.instead, at_key, column=refusal.column)
-    return Mistake(path, "key" if at_key else name, *_phrase(detail), at_key=at_key)
-
-
-def _wanted(path: Path) -> str:
-    schema = schema_at(path)
-    if schema.get("type") in {"object", "array"}:
-        below = ", ".join(required(path))
-        return f"'{path[-1]}:'" + (f" with {below} below it" if below else "")
-    known = choices(schema) or "examples" in schema
-    return f"'{path[-1]}: {example(schema) if known else '...'}'"
-
-
-def _phrase(detail: ErrorDetails) -> tuple[str, str]:
-    value, schema = detail["input"], schema_at(_path(detail))
-    shown = _KINDS.get(type(value)) or quoted(value)
-    match detail["type"]:
-        case "string_type":
-            text = type(value) in {int, float, bool}
-            why = (
-                f"YAML reads {value} as {_SCALARS[type(value)]}, not as text"
-                if text
-                else f"{shown} is no text"
-            )
-            return why, "put it in quotes" if text else "write a line of text"
-        case "string_pattern_mismatch":
-            return f"{shown} is no id", "write small letters, digits and _, beginning with a letter"
-        case "string_too_short" | "too_short":
-            return "it is empty", "write at least one entry"
-        case "model_type" | "dict_type":
-            below = ", ".join(required(_path(detail))) or "key: value"
-            return f"{shown} stands where keys and values should", f"write below it, indented: {below}"
-        case "list_type":
-            return f"{shown} stands where a list should", "write a list: [a, b]"
-        case "literal_error":
-            return f"{shown} is none of the choices", advise(str(value), map(str, choices(schema)))
-        case "int_type":
-            return f"{shown} is no whole number", "write a whole number"
-        case "greater_than_equal":
-            return f"{shown} is too small", f"write {detail['ctx']['ge']} or more"
-    return f"{shown} does not fit ({detail['msg']})", "see the schema of the bench file"
-
-
-_KINDS: Final = {dict: "a mapping", list: "a list", type(None): "an empty value"}
-_SCALARS: Final = {int: "a number", float: "a number", bool: "a truth value"}
-
-
-def _repaired(data: Any, details: Iterable[ErrorDetails]) -> Any:
-    for detail in details:
-        path = _path(detail)
+def _repaired(data: Any, details: Iterable[ErrorDetails], meant: Mapping[Path, str]) -> Any:
+    for detail in sorted(details, key=_order):
+        holder, path = _holder(data, path_of(detail))
         if not path:
             return example(schema_at(()))
-        holder = data
-        for step in path[:-1]:
-            holder = holder[step]
-        if detail["type"] == "extra_forbidden" or "[key]" in detail["loc"]:
-            holder.pop(path[-1], None)
+        if _is_of_key(detail):
+            value = holder.pop(path[-1], None)
+            if path in meant:
+                holder[meant[path]] = value
         else:
             holder[path[-1]] = example(schema_at(path))
     return data
+
+
+def _holder(data: Any, path: Path) -> tuple[Any, Path]:
+    """What holds the entry at `path`, and that path; shorter where one text stands for a list of one."""
+    holder = data
+    for end, step in enumerate(path[:-1], 1):
+        if not isinstance(holder[step], dict | list):
+            return holder, path[:end]
+        holder = holder[step]
+    return holder, path
+
+
+def _order(detail: ErrorDetails) -> tuple[bool, int]:
+    """Keys go last, the deepest first: after what is below them was mended."""
+    return _is_of_key(detail), -len(path_of(detail))
+
+
+def _is_of_key(detail: ErrorDetails) -> bool:
+    return detail["type"] == "extra_forbidden" or "[key]" in detail["loc"]

@@ -1,11 +1,12 @@
 """From the bytes of a bench file to its text."""
 
+import re
 from pathlib import Path
 from typing import Final
 
 from interlock.errors import BenchError, Problem
 
-__all__ = ["MOST_BYTES", "decode", "read_text"]
+__all__ = ["MOST_BYTES", "decode", "place_after", "read_text"]
 
 MOST_BYTES: Final = 500_000
 """A larger file is no bench description; it is refused before it costs time."""
@@ -29,12 +30,17 @@ def decode(file: str, data: bytes) -> str:
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        before = data[: error.start].decode("utf-8-sig", errors="replace").splitlines(keepends=True)
-        lines = before if before and not before[-1].endswith(("\n", "\r")) else [*before, ""]
-        byte = data[error.start]
-        why = f"byte 0x{byte:02X} is not UTF-8 (in Latin-1 it is {chr(byte)!r})"
-        place = (len(lines), len(lines[-1]) + 1)
+        place = place_after(data[: error.start].decode("utf-8-sig", errors="replace"))
+        letter = chr(data[error.start])
+        hint = f" (in Latin-1 it is '{letter}')" if letter.isprintable() else ""
+        why = f"byte 0x{ord(letter):02X} is not UTF-8{hint}"
         raise BenchError([Problem(file, *place, "encoding", why, "save the file as UTF-8")]) from error
+
+
+def place_after(text: str) -> tuple[int, int]:
+    """Line and column, from 1, of what follows the text; lines end as editors end them: LF, CR or both."""
+    lines = re.split("\r\n|\r|\n", text)
+    return len(lines), len(lines[-1]) + 1
 
 
 def _refused(path: Path, why: str, instead: str) -> BenchError:

@@ -8,11 +8,13 @@ import yaml
 from yaml.composer import ComposerError
 
 from interlock.bench.refusal import quoted
+from interlock.bench.text_file import place_after
 from interlock.errors import BenchError, Problem
 
-__all__ = ["DEEPEST", "STR", "Composed", "Refused", "compose"]
+__all__ = ["DEEPEST", "MOST_NODES", "STR", "Composed", "Refused", "compose"]
 
 DEEPEST: Final = 40
+MOST_NODES: Final = 20_000
 STR: Final = "tag:yaml.org,2002:str"
 
 # What YAML forbids, and what editors count otherwise than YAML does: line ends other than CR and LF, marks
@@ -59,7 +61,7 @@ class _Loader(yaml.SafeLoader):
     def __init__(self, text: str) -> None:
         super().__init__(text)
         self.refused: dict[int, Refused] = {}
-        self._depth = 0
+        self._depth, self._nodes = 0, 0
 
     def compose_node(self, parent: yaml.Node | None, index: int) -> yaml.Node | None:
         event: Any = self.peek_event()  # type: ignore[no-untyped-call]  # the stubs leave it untyped
@@ -67,7 +69,9 @@ class _Loader(yaml.SafeLoader):
             return self._alias(self.get_event())  # type: ignore[no-untyped-call]  # as above
         if self._depth >= DEEPEST:
             raise ComposerError(None, None, f"nested deeper than {DEEPEST} levels", event.start_mark)
-        self._depth += 1
+        self._depth, self._nodes = self._depth + 1, self._nodes + 1
+        if self._nodes > MOST_NODES:
+            raise ComposerError(None, None, "too many entries", event.start_mark)
         self.anchors.clear()  # nothing refers to them
         node = super().compose_node(parent, index)
         self._depth -= 1
@@ -85,12 +89,8 @@ class _Loader(yaml.SafeLoader):
 
 
 def _forbidden(file: str, text: str, at: int) -> Problem:
-    before = re.split("\r\n|\r|\n", text[:at])
-    what = f"character U+{ord(text[at]):04X}"
-    place = (len(before), len(before[-1]) + 1)
-    return Problem(
-        file, *place, what, "nobody can see it in an editor, or YAML forbids it", "remove it; save as UTF-8"
-    )
+    what, why = f"character U+{ord(text[at]):04X}", "YAML forbids it, or no editor shows it"
+    return Problem(file, *place_after(text[:at]), what, why, "remove it; save as UTF-8")
 
 
 _TAB = ("a tab cannot indent or separate here", "write spaces")
@@ -110,10 +110,11 @@ _PHRASES: Final[tuple[tuple[str, str, str], ...]] = (
     ),
     (r"expected ',' or '([]}])'", r"a comma or '\1' is missing before this", "add it"),
     ("unexpected (end of stream|document separator)", "this quote is never closed", "close it"),
-    ("unknown escape", "a backslash in double quotes begins a code", r"write '\\\\', or use single quotes"),
+    ("unknown escape", "a backslash in double quotes begins a code", r"write '\\', or use single quotes"),
     ("sequence entries are not", "a list cannot begin on the line of its key", "begin it on the next line"),
     ("but found another document", "a second document begins here", "keep one bench a file"),
     ("nested deeper", f"entries nest deeper than {DEEPEST} levels", "no bench needs that: flatten it"),
+    ("too many entries", f"keys and values are more than {MOST_NODES:,}", "describe one bench a file"),
     ("expected the node content", "a value is missing before this", "write it, or remove what asks for it"),
     ("undefined tag handle", "tags are not read here", "remove the tag"),
 )

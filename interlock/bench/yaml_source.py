@@ -15,7 +15,6 @@ from interlock.errors import BenchError, Problem
 __all__ = ["Mistake", "Path", "YamlSource", "read_yaml"]
 
 Path = tuple[str | int, ...]
-_MOST_NODES: Final = 20_000
 _UNPRINTABLE: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]")  # by escapes in double quotes
 
 
@@ -30,6 +29,7 @@ class Mistake:
     at_key: bool = False
     word: str = ""  # the part of a text that is to blame
     column: int | None = None  # 0-based place in a text of what is to blame
+    also: tuple[Path, ...] = ()  # other entries without which it would be no mistake
 
 
 @dataclass(slots=True)
@@ -68,6 +68,19 @@ class YamlSource:
         """Whether the entry at `path`, or one that holds it, has a problem already."""
         return any(path[:end] in self.broken for end in range(len(path) + 1))
 
+    def explains(self, mistake: Mistake) -> bool:
+        """Whether a known problem is enough to explain the mistake."""
+        also = any(self.is_broken(path) or self.holds_broken(path) for path in mistake.also)
+        return also or self.is_broken(mistake.path)
+
+    def rename(self, path: Path, word: str) -> None:
+        """Lets what stands at `path` be found as well by the key that it was meant to have."""
+        for table in (self.places, self.keys, self.texts):
+            for old in [old for old in table if old[: len(path)] == path]:
+                table[(*path[:-1], word, *old[len(path) :])] = table[old]  # type: ignore[assignment]
+        within = [old for old in self.broken if old[: len(path)] == path and old != path]
+        self.broken |= {(*path[:-1], word, *old[len(path) :]) for old in within}
+
     def holds_broken(self, path: Path) -> bool:
         """Whether an entry within that at `path` has a problem already."""
         return any(other[: len(path)] == path for other in self.broken)
@@ -77,7 +90,7 @@ def read_yaml(file: str, text: str) -> YamlSource:
     """Read one document; problems are collected in the result, broken YAML raises BenchError."""
     composed = compose(file, text)
     root = composed.root
-    if root is None or (isinstance(root, yaml.ScalarNode) and not root.value and root.style is None):
+    if root is None or (root.tag.endswith(":null") and isinstance(root, yaml.ScalarNode)):
         raise BenchError([Problem(file, 1, 1, "empty file", "it holds no bench", "describe a bench in it")])
     source = YamlSource(file)
     source.data = _Reader(source, text, composed.refused).read(root, ())
@@ -90,9 +103,6 @@ class _Reader:
 
     def read(self, node: yaml.Node, path: Path) -> object:
         self._source.places[path] = _place(node)
-        if len(self._source.places) > _MOST_NODES:
-            why = f"it holds more than {_MOST_NODES:,} entries"
-            raise BenchError([self._source.problem(path, "file", why, "describe one bench a file")])
         if id(node) in self._refused:
             self._wrong(path, self._refused[id(node)])
             return None
@@ -193,5 +203,5 @@ def _hidden(text: str) -> str:
 def _offset(mistake: Mistake, later: int, text: str) -> int:
     if mistake.column is not None:
         return later + mistake.column
-    found = re.search(rf"(?<![\w.]){re.escape(mistake.word)}(?![\w.])", text) if mistake.word else None
+    found = re.search(rf"(?<![\w.]){re.escape(mistake.word)}(?!\w)", text) if mistake.word else None
     return later + found.start() if found else 0
