@@ -15,7 +15,9 @@ __all__ = ["cli", "main"]
 
 _VERBS: Final = {
     "demo": "The whole job on the built-in bench.",
+    "look": "Tell what is in a log, and draft a bench description.",
     "check": "Prove the chain of a bench in every state.",
+    "plan": "Derive the proof test of a bench.",
     "replay": "Judge recorded logs of one run.",
     "rate": "Rate the functions by the published standards.",
     "report": "Write the report of a bench and its logs.",

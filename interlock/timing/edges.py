@@ -1,6 +1,7 @@
 """When a condition changed: between the last sample that excludes the change and the first that shows it."""
 
-from collections.abc import Iterator
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,7 +9,7 @@ import numpy as np
 from interlock.interval import Interval
 from interlock.timing.track import BLIND, NO, UNKNOWN, YES, Track
 
-__all__ = ["Change", "before", "changes", "first_possible", "hidden", "holds_at"]
+__all__ = ["Change", "after", "before", "changes", "first_possible", "hidden", "holds_at"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,9 +24,12 @@ class Change:
     blind: bool  # evidence is missing between the two samples
 
 
-def changes(track: Track) -> list[Change]:
+def changes(track: Track) -> tuple[Change, ...]:
     """Every change between neighbouring known samples, in order; unknown samples widen its interval."""
-    return list(_changes(track))
+    if "changes" not in track.memo:
+        track.memo["changes"] = tuple(_changes(track))
+    found: tuple[Change, ...] = track.memo["changes"]
+    return found
 
 
 def _changes(track: Track) -> Iterator[Change]:
@@ -58,12 +62,30 @@ def before(first: Change, second: Change) -> bool | None:
     Contents of one message are sampled in the order of its frames, whatever the delay of their stamps.
     """
     if first.track.message == second.track.message:
-        if _stamp(first, first.first_new) <= _stamp(second, second.last_old):
+        if _not_later(first.track, first.first_new, second.track, second.last_old):
             return True
-        return False if _stamp(second, second.first_new) <= _stamp(first, first.last_old) else None
-    if first.when.hi is not None and first.when.hi <= second.when.lo:
-        return True
-    return False if second.when.hi is not None and second.when.hi <= first.when.lo else None
+        return False if _not_later(second.track, second.first_new, first.track, first.last_old) else None
+    earlier = first.when.hi is not None and first.when.hi <= second.when.lo
+    later = second.when.hi is not None and second.when.hi <= first.when.lo
+    return None if earlier == later else earlier
+
+
+def after(ordered: Sequence[Change], moment: Change) -> Sequence[Change]:
+    """Those of changes of one track, in order, that did not surely happen before `moment`."""
+    return ordered[bisect_left(ordered, True, key=lambda one: before(one, moment) is not True) :]
+
+
+def _not_later(one: Track, i: int, other: Track, j: int) -> bool:
+    """Whether sample `i` was surely taken with or before sample `j` of the same message, equal stamps included."""
+    if one is other:
+        return i <= j
+    mine, its = one.stamps_ns[i], other.stamps_ns[j]
+    return bool(mine < its) or bool(mine == its and _times_seen(one, mine) == _times_seen(other, its) == 1)
+
+
+def _times_seen(track: Track, stamp_ns: np.int64) -> int:
+    first, stop = (np.searchsorted(track.stamps_ns, stamp_ns, side=side) for side in ("left", "right"))
+    return int(stop - first)
 
 
 def _stamp(change: Change, index: int) -> int:
@@ -76,12 +98,13 @@ def first_possible(track: Track, since: Change) -> Interval | None:
     A condition that held already at `since`, and goes on to hold, has not become true.
     """
     if track.message == since.track.message:
-        start = int(np.searchsorted(track.stamps_ns, _stamp(since, since.first_new), side="left"))
+        start = int(np.searchsorted(track.stamps_ns, _stamp(since, since.last_old), side="right"))
     else:
-        start = int(np.searchsorted(track.stamps_ns, since.when.lo + track.clock.least_ns, side="right"))
+        start = _surely_before(track, since.when.lo) + 1
     states = track.states
-    while 0 < start < len(states) and states[start - 1] == YES == states[start]:
-        start += 1
+    if 0 < start < len(states) and states[start - 1] == YES:
+        ended = np.flatnonzero(states[start:] != YES)
+        start = start + int(ended[0]) if len(ended) else len(states)
     open_ = np.flatnonzero(states[start:] != NO)
     if not len(open_):
         return None
@@ -92,12 +115,22 @@ def first_possible(track: Track, since: Change) -> Interval | None:
 def holds_at(track: Track, change: Change) -> int:
     """What the track shows at the instant of a change of the same or another message: YES, NO or UNKNOWN.
 
-    YES or NO only if every sample that may lie next to the instant agrees.
+    YES or NO only if there are samples surely before and surely after the instant, and all between agree.
     """
-    lo, hi = change.when.lo, change.when.hi
-    start = np.searchsorted(track.stamps_ns, lo + track.clock.least_ns, side="right") - 1
-    end = (
-        len(track.stamps_ns) if hi is None else np.searchsorted(track.stamps_ns, hi + track.clock.most_ns) + 1
-    )
-    seen = set(track.states[max(0, int(start)) : int(end)].tolist())
-    return seen.pop() if len(seen) == 1 else UNKNOWN
+    if track.message == change.track.message:
+        start = int(np.searchsorted(track.stamps_ns, _stamp(change, change.last_old), side="left"))
+        stop = int(np.searchsorted(track.stamps_ns, _stamp(change, change.first_new), side="right"))
+    else:
+        start = _surely_before(track, change.when.lo)
+        late = None if change.when.hi is None else change.when.hi + track.clock.most_ns + track.clock.width_ns
+        stop = len(track.stamps_ns) + 1 if late is None else int(np.searchsorted(track.stamps_ns, late)) + 1
+    if start < 0 or stop > len(track.stamps_ns):
+        return UNKNOWN
+    seen = set(track.states[start:stop].tolist())
+    return seen.pop() if len(seen) == 1 and seen <= {YES, NO} else UNKNOWN
+
+
+def _surely_before(track: Track, instant_ns: int) -> int:
+    """Index of the last sample whose content was surely taken at or before the instant; -1: there is none."""
+    margin = track.clock.least_ns - track.clock.width_ns
+    return int(np.searchsorted(track.stamps_ns, instant_ns + margin, side="right")) - 1

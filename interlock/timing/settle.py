@@ -26,7 +26,8 @@ class Settled:
     at: Interval  # holds the instant from which it was false for good; hi None: not shown to be false at the end
     before: int  # the state at the last sample surely before the onset (BLIND: there is none)
     returned: tuple[int, ...]  # stamps at which it surely held again after it surely had ended
-    held: bool  # somewhere in the window it surely held
+    held: bool  # at some sample of the window, or the one before it, it surely held
+    ended: bool  # at some sample of the window, or the one before it, it surely did not
     blind_before: bool  # evidence is missing between the onset and `at`
     blind_after: bool  # evidence is missing after its first sure end
     last_stamp_ns: int | None  # of the last sample in the window
@@ -43,10 +44,11 @@ def settled(track: Track, window: Window) -> Settled:
     after = _first_end(states, prior)
     back = np.flatnonzero(states[after:] == YES) + first + after
     return Settled(
-        at=_for_good(track, window, lo, first, possible, len(states)),
+        at=_for_good(track, window, lo, first, possible, len(states), prior),
         before=prior,
         returned=tuple(track.stamps_ns[back].tolist()),
         held=bool(len(sure)),
+        ended=bool((states == NO).any()),
         blind_before=bool((states[: len(states) if len(possible) == 0 else possible[-1] + 1] == BLIND).any()),
         blind_after=bool((states[after:] == BLIND).any()),
         last_stamp_ns=int(track.stamps_ns[stop - 1]) if stop > first else None,
@@ -60,18 +62,20 @@ def _bounds(track: Track, window: Window) -> tuple[int, int, int]:
     stop = len(track.stamps_ns)
     if window.end is not None:
         stop = int(np.searchsorted(track.stamps_ns, window.end.lo + margin, side="left"))
-    prior = int(track.states[start]) if start >= 0 else BLIND
-    return max(start, 0), max(stop, start, 0), prior
+    if start < 0:
+        return 0, max(stop, 0), BLIND
+    return start, max(stop, start + 1), int(track.states[start])
 
 
 def _for_good(
-    track: Track, window: Window, lo: int, first: int, possible: NDArray[np.intp], count: int
+    track: Track, window: Window, lo: int, first: int, possible: NDArray[np.intp], count: int, prior: int
 ) -> Interval:
-    if len(possible) == 0:
+    if len(possible) == 0 and prior == NO:
         return Interval(window.onset.lo, window.onset.lo)
-    if possible[-1] == count - 1:
+    after = int(possible[-1]) + 1 if len(possible) else 0
+    if after == count:
         return Interval(lo, None)
-    shown = track.clock.sampled(int(track.stamps_ns[first + possible[-1] + 1])).hi
+    shown = track.clock.sampled(int(track.stamps_ns[first + after])).hi
     return Interval(lo, None if shown is None else max(lo, shown))
 
 

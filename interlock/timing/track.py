@@ -1,8 +1,8 @@
 """A condition followed through a log: at each sample it held, did not hold, or nobody can tell."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Final
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,6 +61,7 @@ class Track:
     stamps_ns: NDArray[np.int64]  # [n], never falling
     states: States  # [n], YES, NO, UNKNOWN or BLIND
     clock: Clock
+    memo: dict[str, Any] = field(default_factory=dict, repr=False)  # what was worked out from it once
 
     def interval(self, before: int | None, at: int | None) -> Interval:
         """Holds each instant between the contents of sample `before` and sample `at` (None: unbounded)."""
@@ -72,26 +73,40 @@ class Track:
 def compare(comparison: Comparison, values: NDArray[np.float64], uncertain: float) -> States:
     """Whether each value meets the comparison, UNKNOWN where its uncertainty leaves it open; [n] of int8."""
     shown = np.abs(values) if comparison.magnitude else values
-    low, high, bound = shown - uncertain, shown + uncertain, comparison.value
-    match comparison.operator:
-        case "is":
-            possible, certain = (low <= bound) & (bound <= high), shown == bound
-        case "<":
-            possible, certain = low < bound, high < bound
-        case "<=":
-            possible, certain = low <= bound, high <= bound
-        case ">":
-            possible, certain = high > bound, low > bound
-        case ">=":
-            possible, certain = high >= bound, low >= bound
-    states = np.where(certain, YES, np.where(possible, UNKNOWN, NO)).astype(np.int8)
+    bound = comparison.value
+    if uncertain == 0.0:
+        states = _HOLDS[comparison.operator](shown, bound).astype(np.int8)
+    else:
+        states = _uncertain_states(comparison.operator, shown, bound, uncertain)
     states[np.isnan(values)] = UNKNOWN
     return states
 
 
+_HOLDS: Final[Mapping[str, Callable[[NDArray[np.float64], float], NDArray[np.bool_]]]] = {
+    "is": np.equal,
+    "<": np.less,
+    "<=": np.less_equal,
+    ">": np.greater,
+    ">=": np.greater_equal,
+}
+
+
+def _uncertain_states(operator: str, shown: NDArray[np.float64], bound: float, uncertain: float) -> States:
+    """YES or NO where the whole range of each value tells the same, else UNKNOWN."""
+    tie = 1e-9 * max(1.0, abs(bound))  # scale times raw value is not exact
+    low, high = shown - uncertain - tie, shown + uncertain + tie
+    if operator == "is":
+        return np.where((low <= bound) & (bound <= high), UNKNOWN, NO).astype(np.int8)
+    first, second = _HOLDS[operator](low, bound), _HOLDS[operator](high, bound)
+    return np.where(first == second, first, UNKNOWN).astype(np.int8)
+
+
 def combine(parts: Iterable[States], *, every: bool) -> States:
     """Three-valued AND (`every`) or OR of states of equal length."""
-    stacked = np.stack(list(parts))
+    listed = list(parts)
+    if len(listed) == 1:
+        return np.maximum(listed[0], UNKNOWN)
+    stacked = np.stack(listed)
     decisive, other = (NO, YES) if every else (YES, NO)
     some = (stacked == decisive).any(axis=0)
     open_ = (stacked < NO).any(axis=0)
@@ -151,5 +166,6 @@ def _blinded(
             added.append(lo if hi is None else lo + (hi - lo) // 2)
     if not added:
         return stamps, marked
+    added.sort()
     places = np.searchsorted(stamps, np.array(added, dtype=np.int64), side="right")
     return np.insert(stamps, places, np.array(added, dtype=np.int64)), np.insert(marked, places, BLIND)

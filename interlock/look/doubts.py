@@ -1,0 +1,34 @@
+"""The doubts about a log that need no bench description: what each reader, the DBC and the stamps contradict."""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from interlock.look.signals import Decoded
+from interlock.trace import checks, quality
+from interlock.trace.gather import Log, Stream, Unknown
+from interlock.trace.model import Quality
+
+__all__ = ["doubts_of"]
+
+
+def doubts_of(
+    log: Log, streams: Sequence[Stream], signals: Mapping[str, Decoded], *, judged: bool
+) -> Iterator[Quality]:
+    """Each doubt; `judged` False: there is no DBC that lengths, ranges and identifiers could contradict."""
+    yield from quality.unread(log)
+    yield from quality.backwards(log)
+    yield from quality.oddities(log)
+    nameless = [stream for stream in streams if stream.layout.name.startswith("#")]
+    if judged:
+        yield from quality.unknown_identifiers(log, tuple(map(_unknown, nameless)))
+    for stream in streams:
+        yield from quality.mixed_buses(log, stream)
+        yield from quality.mixed_files(log, stream)
+        if stream not in nameless:
+            yield from checks.wrong_lengths(log, stream)
+            for signal in stream.layout.signals:
+                yield from checks.impossible_values(log, signal, *signals[stream.layout.name][signal.name])
+
+
+def _unknown(stream: Stream) -> Unknown:
+    times = stream.times_ns
+    return Unknown(stream.layout.key, len(times), int(stream.rows.min()), int(times[0]), int(times[-1]))

@@ -1,0 +1,83 @@
+"""The first draft of a bench description: what a log and a DBC tell, and a mark wherever a person must decide.
+
+Each mark is a value that the loader refuses at its line and column, so that loading the draft lists what is missing
+and nothing undecided can be taken for decided.
+"""
+
+import os
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import yaml
+
+from interlock.errors import InterlockError
+from interlock.look.draft_messages import message_lines
+from interlock.look.draft_signals import state_lines, value_lines
+from interlock.look.seen import Look
+from interlock.trace.layout import load_dbc
+
+__all__ = ["Draft", "draft"]
+
+_HEAD: Final = """\
+# First draft of a bench description, made from a log and a DBC. It describes no bench yet.
+#
+# Each 'undecided' stands where a person must decide; 'interlock check' on this file lists them with line and
+# column, and 'interlock check --schema' helps your editor. Figures called measured are those of one log: compare
+# them with data sheets and drawings before you keep them. Whoever completes this file answers for it.
+bench:
+  id: undecided?  # small letters, digits and _
+  name: [undecided]  # a line of text without brackets, as people call the bench
+  place: [undecided]  # the same
+  ratings: {bus_voltage: undecided, max_speed: undecided}  # by the name plates, such as 325 V and 3000 1/min
+
+devices: undecided  # what is built; below it one line a device, such as: hood: {kind: guard_switch, name: hood}
+wiring: undecided  # as built; below it one line an input, such as: relay.channel_a: hood.a and stop.a
+required: undecided  # what the bench must do, whatever the wiring: reset, restart, effects, functions
+
+shows:  # how the bench shows itself in its logs
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """The text of the file, and how many entries of it wait for a decision."""
+
+    text: str
+    undecided: int
+
+
+def draft(seen: Look, dbc: Path, target: Path) -> Draft:
+    """The draft that will stand at `target`; raises InterlockError if the log holds no message of the DBC."""
+    if not any(message.name and not message.decoded for message in seen.messages):
+        raise InterlockError(f"{dbc}: the log holds none of its messages; give the DBC of this bench")
+    text = _HEAD + "".join(f"{line}\n" for line in _shows(seen, dbc, target))
+    return Draft(text, len(re.findall(r"\bundecided\b(?!\.)", re.sub(r"(^|  )#.*", "", text, flags=re.M))))
+
+
+def _shows(seen: Look, dbc: Path, target: Path) -> Iterator[str]:
+    yield f"  dbc: {_quoted(_from(target.parent, dbc))}"
+    yield "  # A frame is stamped this long after its content was sampled; by the data sheets of sender and logger:"
+    yield "  stamp_delay: {least: undecided, most: undecided}"
+    yield "  messages:  # period and longest gap as proposed from the median; keep those that are evidence"
+    yield from message_lines(seen)
+    absent = sorted({one.name for one in load_dbc(dbc).values()} - {one.name for one in seen.messages})
+    if absent:
+        yield f"    # in the DBC and not in the log: {', '.join(absent)}"
+    yield from state_lines(seen)
+    yield from value_lines(seen)
+
+
+def _from(folder: Path, dbc: Path) -> str:
+    try:
+        return Path(os.path.relpath(dbc.resolve(), folder.resolve())).as_posix()
+    except ValueError:  # another drive of Windows
+        return str(dbc.resolve())
+
+
+def _quoted(text: str) -> str:
+    """The text as YAML writes it on one line."""
+    written: str = yaml.safe_dump([text], default_flow_style=True, width=10**6, allow_unicode=True)
+    return written.strip()[1:-1]
