@@ -27,7 +27,7 @@ def command(bench: Path | None, *, every: bool, schema: bool, as_json: bool) -> 
     from interlock.cli.check_page import show
 
     described = load_bench(bench)
-    result = check(described)
+    result = check(described, file=bench)
     fingerprint = bench_fingerprint(bench, described)
     if as_json:
         document = result.as_json()

@@ -1,16 +1,22 @@
 """`interlock rate BENCH`: levels, distances and dates by the published standards, each step shown."""
 
+from datetime import date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from interlock.cli.common import BENCH, as_json_option, caution, console, finish, print_json
+from interlock.cli.common import as_json_option, caution, console, finish, print_json
+from interlock.cli.report import instant
+
+if TYPE_CHECKING:
+    from interlock.rating.result import RatingResult
 
 __all__ = ["command"]
 
 
 @click.command(name="rate")
-@BENCH
+@click.argument("bench", required=False, type=click.Path(path_type=Path))
 @click.option(
     "--trace",
     "logs",
@@ -18,40 +24,70 @@ __all__ = ["command"]
     type=click.Path(path_type=Path),
     help="Log of a proof test, for the measured stop time; may be repeated for the files of one run.",
 )
-@click.option("--short", is_flag=True, help="Leave the steps of the computation out.")
+@click.option(
+    "--today", metavar="DATE", help="Day on which wear is judged (2026-01-31); this day if not given."
+)
+@click.option("--out", type=click.Path(path_type=Path), help="A PDF to write: a report of the rating alone.")
+@click.option(
+    "--made-at", metavar="TIME", help="Time of making of the PDF (ISO 8601 with zone); now if not given."
+)
+@click.option("--demo", is_flag=True, help="Mark each page as a demo; only such a report takes a demo key.")
+@click.option("--short", is_flag=True, help="Leave the steps of the computation out of the text.")
+@click.option("--schema", is_flag=True, help="Print the JSON Schema of what --json prints, and stop.")
 @as_json_option
-def command(bench: Path, *, logs: tuple[Path, ...], short: bool, as_json: bool) -> None:
+def command(
+    bench: Path | None,
+    *,
+    logs: tuple[Path, ...],
+    today: str | None,
+    out: Path | None,
+    made_at: str | None,
+    demo: bool,
+    short: bool,
+    schema: bool,
+    as_json: bool,
+) -> None:
     """Rate every safety function of BENCH that its section 'rating' describes."""
-    from interlock.bench import bench_fingerprint, load_bench
-    from interlock.evidence.rated import rated
+    if schema:
+        from interlock.evidence.rated import rating_schema
+
+        print_json(rating_schema())
+        return
+    if bench is None:
+        raise click.UsageError("name a bench description, or ask for --schema")
+    if out is None and (made_at is not None or demo):
+        raise click.UsageError("--made-at and --demo belong to --out: name the PDF to write")
+    from interlock.evidence import write_report
+    from interlock.evidence.gather import gather_rating
+
+    at = instant(made_at)
+    result, material = gather_rating(bench, logs, demo=demo, today=_day(today, at))
+    if out is not None:
+        write_report(out, material, made_at=at)
+    if as_json:
+        print_json(material.rating)
+    else:
+        _show(result, dict(material.rating or {}), out, steps=not short)
+    finish(result.verdict)
+
+
+def _day(text: str | None, at: datetime) -> date:
+    if text is None:
+        return at.date()
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise click.UsageError(f"'{text}' is no day; write it as 2026-01-31") from error
+
+
+def _show(result: "RatingResult", document: dict[str, Any], out: Path | None, *, steps: bool) -> None:
     from interlock.rating.view import as_text
 
-    described = load_bench(bench)
-    result, stops = rated(bench, described, logs)
-    if as_json:
-        measured = {
-            name: {
-                "upper_s": one.upper_s,
-                "effect": one.effect,
-                "repeats": one.repeats,
-                "sentence": one.sentence,
-            }
-            for name, one in stops.items()
-        }
-        identity = {"id": described.bench.id, "fingerprint": bench_fingerprint(bench, described)}
-        document = {
-            "schema": "interlock rate 1",
-            "bench": identity,
-            "stop_times": measured,
-            **result.as_json(),
-        }
-        print_json(document)
-    else:
-        page = console()
-        for name, one in stops.items():
-            page.print(
-                f"measured {one.effect} of {name}: {one.upper_s:.3f} s ({one.sentence})", soft_wrap=True
-            )
-        page.print(as_text(result, steps=not short), markup=False, soft_wrap=True)
-        caution(page)
-    finish(result.verdict)
+    page = console()
+    for name, one in document["stop_times"].items():
+        text = f"measured {one['effect']} of {name}: {one['upper_s']:.3f} s ({one['sentence']})"
+        page.print(text, markup=False, soft_wrap=True)
+    page.print(as_text(result, steps=steps), markup=False, soft_wrap=True)
+    if out is not None:
+        page.print(f"{out}: written; sign it with: interlock sign", markup=False, soft_wrap=True)
+    caution(page)

@@ -47,9 +47,10 @@ def command(
     from interlock.evidence.gather import gather
 
     at = instant(made_at)
-    material = gather(bench, logs, demo=demo, remarks=remarks)
+    material = gather(bench, logs, demo=demo, remarks=remarks, today=at.date())
     write_report(out, material, made_at=at)
-    parts = [Verdict(part["verdict"]) for part in (material.check, material.replay) if part is not None]
+    done = (material.check, material.replay, material.rating)
+    parts = [Verdict(part["verdict"]) for part in done if part is not None]
     verdict = worst(parts)
     if as_json:
         print_json({"schema": "interlock report 1", "report": str(out), "verdict": str(verdict)})

@@ -58,7 +58,7 @@ def walk(folder: Path, *, now: datetime) -> Iterator[Station]:
 
 
 def _prove(bench: Path, title: str, expected: Verdict) -> Station:
-    result = check(load_bench(bench))
+    result = check(load_bench(bench), file=bench)
     return Station(title, result.verdict, expected, tuple(_proved(result)), (bench,))
 
 
@@ -113,7 +113,7 @@ def _evidence(folder: Path, bench: Path, log: Path, now: datetime) -> Iterator[S
     from interlock.evidence.gather import gather
 
     report, signed = folder / "report.pdf", folder / "report_signed.pdf"
-    write_report(report, gather(bench, [log], demo=True), made_at=now)
+    write_report(report, gather(bench, [log], demo=True, today=now.date()), made_at=now)
     tester = make_demo_signer("Tester of the demo", now=now)
     officer = make_demo_signer("Safety officer of the demo", now=now)
     sign_report(report, signed, tester, reason="proof test performed", role=Role.TESTER, now=now)

@@ -78,8 +78,10 @@ def signatures(material: Material) -> list[Flowable]:
 
 
 def _signed_for(material: Material) -> str:
-    bench = material.bench
+    bench, rated = material.bench, ""
+    if material.rating is not None:
+        rated = f"; on the rating: {SHORT[material.rating.verdict]}"
     return (
         f"For bench {bench.text('id')} of fingerprint {bench.text('fingerprint')}; verdict on the chain as "
-        f"built: {SHORT[material.chain_verdict]}; on the recorded traces: {SHORT[material.trace_verdict]}."
+        f"built: {SHORT[material.chain_verdict]}; on the recorded traces: {SHORT[material.trace_verdict]}{rated}."
     )

@@ -13,7 +13,7 @@ from reportlab.lib.colors import HexColor
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer
 
 from interlock.errors import EvidenceError
-from interlock.evidence import closing, front, judged, open_points, timing_pages
+from interlock.evidence import closing, front, judged, open_points, rating_pages, timing_pages
 from interlock.evidence.atomic import write_whole
 from interlock.evidence.fonts import HEAD, TEXT, fit, register, width
 from interlock.evidence.marks import DEMO_LINE, keywords
@@ -42,19 +42,22 @@ def report_bytes(raw: ReportMaterial, *, made_at: datetime) -> bytes:
         raise EvidenceError("the report's time has no time zone; give one, such as UTC")
     material = read(raw)
     register()
-    seed = _seed(raw, made_at)
-    first = _Build(material, made_at, seed, pages=None)
+    basis = _basis(raw, made_at)
+    first = _Build(material, made_at, basis, pages=None)
     first.run()
-    second = _Build(material, made_at, seed, pages=first.pages_made)
+    second = _Build(material, made_at, basis, pages=first.pages_made)
     return second.run()
 
 
-def _seed(raw: ReportMaterial, made_at: datetime) -> bytes:
+def _basis(raw: ReportMaterial, made_at: datetime) -> bytes:
     try:
         text = json.dumps([asdict(raw), made_at.isoformat()], sort_keys=True)
     except (TypeError, ValueError) as error:
         raise EvidenceError(f"the report's material is not JSON ({error}); make the results anew") from error
     return text.encode("utf-8", "surrogatepass")
+
+
+_PROOF: Final = (judged.requirements, judged.findings, timing_pages.pictures, judged.chain)
 
 
 def _story(material: Material, made_at: datetime) -> list[Flowable]:
@@ -63,10 +66,8 @@ def _story(material: Material, made_at: datetime) -> list[Flowable]:
         front.in_short,
         front.cautions,
         open_points.not_shown,
-        judged.requirements,
-        judged.findings,
-        timing_pages.pictures,
-        judged.chain,
+        *(() if material.is_rating_alone else _PROOF),
+        rating_pages.rating,
         closing.remarks,
         closing.inputs,
     ]
@@ -79,10 +80,10 @@ def _story(material: Material, made_at: datetime) -> list[Flowable]:
 class _Build:
     """One pass over the story; the second one knows the number of pages."""
 
-    def __init__(self, material: Material, made_at: datetime, seed: bytes, pages: int | None) -> None:
+    def __init__(self, material: Material, made_at: datetime, basis: bytes, pages: int | None) -> None:
         self.material = material
         self.made_at = made_at.astimezone(UTC)
-        self.seed = seed
+        self.basis = basis
         self.pages = pages
         self.pages_made = 0
 
@@ -120,7 +121,7 @@ class _Build:
         canvas = Canvas(*args, **{**options, **own})
         canvas.setDateFormatter(lambda *_now: f"D:{self.made_at:%Y%m%d%H%M%S}+00'00'")
         # the document's id: of the material and time alone, not of the environment
-        canvas._doc.signature = hashlib.md5(self.seed, usedforsecurity=False)
+        canvas._doc.signature = hashlib.md5(self.basis, usedforsecurity=False)
         return canvas
 
     def _dress(self, canvas: Any, _document: Any) -> None:
@@ -165,3 +166,5 @@ def _footer(canvas: Any, material: Material, made_at: datetime, page: str) -> No
     left = f"interlock {material.raw.software}, {made_at:%Y-%m-%d %H:%M} UTC"
     canvas.drawString(MARGIN, base, fit(left, start - MARGIN - 8, 7.5))
     canvas.drawRightString(PAGE[0] - MARGIN, base, page)
+    if material.rating is not None:
+        canvas.drawCentredString(PAGE[0] / 2, base - 10, rating_pages.FOOTER)

@@ -58,6 +58,22 @@ class Fields:
             return value
         raise _wrong(f"{self.where}.{key}", "a whole number", value)
 
+    def real(self, key: str) -> float | None:
+        """A finite number; None if it is missing or null."""
+        value = self.raw.get(key)
+        if value is None:
+            return None
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            raise _wrong(f"{self.where}.{key}", "a finite number", value)
+        return float(value)
+
+    def need_real(self, key: str) -> float:
+        """A finite number that must be there."""
+        value = self.real(key)
+        if value is None:
+            raise EvidenceError(f"{self.where}: entry {key!r} is missing; make the result anew")
+        return value
+
     def verdict(self, key: str = "verdict") -> Verdict:
         """One of the four verdicts."""
         try:

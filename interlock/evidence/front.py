@@ -11,6 +11,8 @@ from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 from interlock.cautions import CAUTIONS
 from interlock.evidence.fonts import HEAD, TEXT, markup
 from interlock.evidence.material import Material
+from interlock.evidence.rating_pages import level_reached
+from interlock.evidence.rating_rows import Rating
 from interlock.evidence.style import (
     INK,
     LINE,
@@ -27,14 +29,14 @@ from interlock.evidence.style import (
     small,
 )
 from interlock.evidence.words import MEANING, SHORT
-from interlock.verdict import Verdict, worst
+from interlock.verdict import Verdict
 
 __all__ = ["cautions", "in_short", "title", "verdicts"]
 
 _TITLE: Final = ParagraphStyle("title", fontName=HEAD, fontSize=16, leading=20, textColor=INK)
 _BENCH: Final = ParagraphStyle("bench", fontName=TEXT, fontSize=13, leading=17, textColor=INK)
 _KICKER: Final = ParagraphStyle("kicker", fontName=HEAD, fontSize=7, leading=10, textColor=MUTED)
-_LISTED: Final = 12  # failures named on the first page; the table names them all
+_LISTED: Final = 6  # failures named on the first page; the table names them all
 
 
 def title(material: Material, made_at: datetime) -> list[Flowable]:
@@ -53,7 +55,9 @@ def title(material: Material, made_at: datetime) -> list[Flowable]:
     ]
     return [
         Paragraph("SAFETY CHAIN OF A MOTOR TEST BENCH", _KICKER),
-        Paragraph("Report of proof and proof test", _TITLE),
+        Paragraph(
+            "Report of a rating" if material.is_rating_alone else "Report of proof and proof test", _TITLE
+        ),
         Paragraph(markup(bench.text("name")), _BENCH),
         Spacer(0, 5),
         facts(rows),
@@ -94,12 +98,16 @@ def _trace_start(material: Material) -> str:
 
 def verdicts(material: Material) -> list[Flowable]:
     """The verdicts on chain and traces, in words, and how many of each there are."""
-    together = worst((material.chain_verdict, material.trace_verdict))
+    together = material.verdict
     rows = [
         ("Chain as built", material.chain_verdict, _chain_words(material)),
         ("Recorded traces", material.trace_verdict, _trace_words(material)),
-        ("Together", together, f"{SHORT[together]}: {MEANING[together]}."),
     ]
+    if material.is_rating_alone:
+        rows = []
+    if material.rating is not None:
+        rows.append(("Rating", material.rating.verdict, _rating_words(material.rating)))
+    rows.append(("Together", together, f"{SHORT[together]}: {MEANING[together]}."))
     cells = [[head(name), mark(verdict, 9), small(words)] for name, verdict, words in rows]
     style: list[tuple[Any, ...]] = [
         ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
@@ -112,13 +120,27 @@ def verdicts(material: Material) -> list[Flowable]:
     for row, (_, verdict, _words) in enumerate(rows):
         style += mark_commands(verdict, (1, row))
     table = Table(cells, colWidths=[92, 96, WIDTH - 188], style=style)
-    return [*heading("Verdict"), table, Spacer(0, 3), note(_READING)]
+    alone = [note(_ALONE)] if material.is_rating_alone else []
+    return [*heading("Verdict"), table, Spacer(0, 3), *alone, note(_READING)]
 
 
 _READING: Final = (
     "Pass: the evidence excludes a violation. FAIL: it shows one. Inconclusive: the data do not decide. Not "
     "observed: never exercised. The last two are never counted as a pass; the worst verdict rules."
 )
+
+
+_ALONE: Final = (
+    "This report rates and does nothing else: the chain was not checked and no effect was judged on the bench. A "
+    "rating is no proof that the bench works."
+)
+
+
+def _rating_words(rating: Rating) -> str:
+    functions = [part for part in rating.parts if part.is_function]
+    levels = [f"{part.name} {level_reached(part)}, PL {part.required_pl} required" for part in functions]
+    judged = [one.verdict for part in rating.parts for one in part.judged]
+    return f"{'; '.join(levels)}. {len(judged)} requirements: {_count(judged)}."
 
 
 def _count(seen: Sequence[Verdict]) -> str:
@@ -151,6 +173,12 @@ def in_short(material: Material) -> list[Flowable]:
         for f in material.findings
         if f.verdict is Verdict.FAIL
     ]
+    failed += [
+        f"Rating, {part.name}: {one.sentence}"
+        for part in (() if material.rating is None else material.rating.parts)
+        for one in part.judged
+        if one.verdict is Verdict.FAIL
+    ]
     if not failed:
         return []
     more = len(failed) - _LISTED
@@ -166,5 +194,6 @@ def cautions(material: Material) -> list[Flowable]:
 
 
 def _carried(material: Material) -> list[str]:
-    parts = [part for part in (material.check, material.replay) if part is not None]
+    rated = None if material.rating is None else material.rating.fields
+    parts = [part for part in (material.check, material.replay, rated) if part is not None]
     return list(dict.fromkeys(text for part in parts for text in part.words("cautions")))

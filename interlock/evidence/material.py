@@ -7,6 +7,7 @@ from typing import Any
 
 from interlock.errors import EvidenceError
 from interlock.evidence.fields import Fields
+from interlock.evidence.rating_rows import Rating, read_rating_part
 from interlock.interval import Interval
 from interlock.verdict import Verdict, worst
 
@@ -17,8 +18,9 @@ __all__ = ["Demand", "Finding", "Material", "Picture", "Property", "Quality", "R
 class ReportMaterial:
     """Everything that a report may say; the report adds nothing to it and leaves nothing out.
 
-    `check` and `replay` are the documents that the verbs of these names print with `--json`; None where
-    that work was not done (the report then says so, and the verdict is not a pass).
+    `check`, `replay` and `rating` are the documents that the verbs of these names (`rate`) print with `--json`; None
+    where that work was not done. Without check or replay the report says so, and its verdict is no pass, unless it
+    is a report of the rating alone.
     """
 
     bench: Mapping[str, Any]  # id, name, place, fingerprint, ratings
@@ -28,6 +30,7 @@ class ReportMaterial:
     software: str
     demo: bool = False  # marks each page; only a demo key may sign such a report
     remarks: str = ""
+    rating: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +109,7 @@ class Material:
     demands: tuple[Demand, ...]
     findings: tuple[Finding, ...]
     quality: tuple[Quality, ...]
+    rating: Rating | None
 
     @property
     def chain_verdict(self) -> Verdict:
@@ -116,6 +120,17 @@ class Material:
     def trace_verdict(self) -> Verdict:
         """Verdict on the recorded traces; not observed if none was judged."""
         return Verdict.NOT_OBSERVED if self.replay is None else self.replay.verdict()
+
+    @property
+    def is_rating_alone(self) -> bool:
+        """Whether the report is of a rating and nothing else."""
+        return self.rating is not None and self.check is None and self.replay is None
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst of chain, traces and, where there is one, rating; of a rating alone the rating's."""
+        rated = [] if self.rating is None else [self.rating.verdict]
+        return worst(rated if self.is_rating_alone else [self.chain_verdict, self.trace_verdict, *rated])
 
 
 def read(raw: ReportMaterial) -> Material:
@@ -129,6 +144,9 @@ def read(raw: ReportMaterial) -> Material:
         bench.need(key)
     check = None if raw.check is None else Fields.of(raw.check, "check")
     replay = None if raw.replay is None else Fields.of(raw.replay, "replay")
+    rating = None if raw.rating is None else Fields.of(raw.rating, "rating")
+    if rating is not None:
+        _same_bench(bench, rating)
     properties = () if check is None else tuple(map(_property, check.objects("properties")))
     findings = () if replay is None else tuple(map(_finding, enumerate(replay.objects("findings"), 1)))
     for part, rows in ((check, properties), (replay, findings)):
@@ -146,6 +164,7 @@ def read(raw: ReportMaterial) -> Material:
         demands=() if replay is None else tuple(map(_demand, enumerate(replay.objects("demands"), 1))),
         findings=findings,
         quality=() if replay is None else tuple(map(_quality, replay.objects("quality"))),
+        rating=None if rating is None else read_rating_part(rating),
     )
 
 

@@ -62,6 +62,12 @@ def _undone(material: Material) -> list[str]:
 
 def _of(material: Material, verdict: Verdict) -> list[str]:
     out = [_property(item) for item in material.properties if item.verdict is verdict]
+    out += [
+        f"Rating, {part.name}: {one.sentence}"
+        for part in (() if material.rating is None else material.rating.parts)
+        for one in part.judged
+        if one.verdict is verdict
+    ]
     return out + [_finding(item) for item in material.findings if item.verdict is verdict]
 
 

@@ -1,23 +1,109 @@
 """A bench rated: its section, the categories that its structure supports, and the stops measured on a log."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
+from typing import Any
 
+from interlock import __version__
 from interlock.bench import Bench
+from interlock.evidence.structure import left_out, shown_categories
 from interlock.rating.rate import rate
-from interlock.rating.result import RatingResult
+from interlock.rating.rate_discharge import BusRequirement
+from interlock.rating.result import RatingResult, json_schema
 from interlock.rating.section import rating_of
-from interlock.replay import replay
+from interlock.replay import Judgement
 from interlock.replay.stop_time import StopTime, stop_times
 
-__all__ = ["rated"]
+__all__ = ["bus_requirement", "rated", "rating_document", "rating_schema"]
 
 
 def rated(
-    bench_file: Path, bench: Bench, logs: Sequence[Path]
+    bench_file: Path,
+    bench: Bench,
+    judgement: Judgement | None,
+    *,
+    today: date | None,
 ) -> tuple[RatingResult, Mapping[str, StopTime]]:
-    """The rating, and the stop times that it used (none without logs)."""
+    """The rating, and the stop times that it used (none without a judged log).
+
+    Claimed categories are held against the structure as wired, searched under its faults. BenchError for mistakes
+    in the section, InterlockError if there is none.
+    """
     inputs = rating_of(bench_file)
-    stops = stop_times(replay(bench_file, bench, logs)) if logs else {}
-    upper = {name: one.upper_s for name, one in stops.items()} or None
-    return rate(inputs, stop_time_upper_s=upper, supported_categories=None), stops
+    stops = stop_times(judgement) if judgement is not None else {}
+    result = rate(
+        inputs,
+        stop_time_upper_s={name: one.upper_s for name, one in stops.items()},
+        supported_categories=shown_categories(bench, inputs),
+        bus=bus_requirement(bench),
+        today=today,
+    )
+    return replace(result, cautions=(*result.cautions, *left_out(bench))), stops
+
+
+def bus_requirement(bench: Bench) -> BusRequirement:
+    """What the bench file asks of the bus, counted from the contactor's opening, and what the bench is rated for."""
+    ratings, effects = bench.bench.ratings, bench.required.effects
+    speed, volts, stated = ratings.max_speed.number, ratings.bus_voltage.number, effects.bus_discharged
+    if stated is None:
+        return BusRequirement(speed, volts)
+    opening = 0
+    if stated.after == "demand" and effects.contactor_open is not None:
+        opening = effects.contactor_open.within
+    within_s = (stated.within - opening) / 1e9
+    return BusRequirement(speed, volts, within_s, stated.at_most.number, stated.source)
+
+
+def rating_document(
+    bench: Bench, fingerprint: str, result: RatingResult, stops: Mapping[str, StopTime]
+) -> dict[str, Any]:
+    """The whole rating as one JSON document; `rating_schema` describes it."""
+    return {
+        "schema": "interlock rate 1",
+        "software": __version__,
+        "bench": {"id": bench.bench.id, "name": bench.bench.name, "fingerprint": fingerprint},
+        "stop_times": {
+            name: {
+                "upper_s": one.upper_s,
+                "effect": one.effect,
+                "repeats": one.repeats,
+                "sentence": one.sentence,
+            }
+            for name, one in stops.items()
+        },
+        **result.as_json(),
+    }
+
+
+def rating_schema() -> dict[str, Any]:
+    """JSON Schema (2020-12) of the document."""
+    schema: dict[str, Any] = json_schema()
+    text, name = {"type": "string"}, {"type": "string", "minLength": 1}
+    stop = {
+        "type": "object",
+        "properties": {
+            "upper_s": {"type": "number", "exclusiveMinimum": 0},
+            "effect": {"const": "standstill"},
+            "repeats": {"type": "integer", "minimum": 1},
+            "sentence": text,
+        },
+        "required": ["upper_s", "effect", "repeats", "sentence"],
+        "additionalProperties": False,
+    }
+    identity = {"id": name, "name": name, "fingerprint": name}
+    own = {
+        "schema": {"const": "interlock rate 1"},
+        "software": name,
+        "bench": {"type": "object", "properties": identity, "required": list(identity)},
+        "stop_times": {"type": "object", "additionalProperties": stop},
+    }
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **schema,
+        "title": "What `interlock rate --json` prints",
+        "properties": {**own, **schema["properties"]},
+        "required": [*own, *schema["required"]],
+        "additionalProperties": False,
+    }

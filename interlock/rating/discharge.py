@@ -108,24 +108,26 @@ def judge_discharge(
     emf_at_top_speed_v: float = 0.0,
     emf_below_safe_s: tuple[float, float] | None = None,
     limit_s: float = LIMIT_S,
+    safe_v: float = SAFE_V,
 ) -> Discharge:
-    """Pass only if, at the slow end of both intervals, the bus is at 60 V within the limit.
+    """Pass only if, at the slow end of both intervals, the bus is at `safe_v` (60 V) within the limit.
 
     `time_constant_s`: lower and upper bound of the fitted R · C. `emf_at_top_speed_v`: the highest back-EMF of any
-    unit that still turns; above 60 V `emf_below_safe_s` is needed: bounds of the time from switching off until
+    unit that still turns; above `safe_v` `emf_below_safe_s` is needed: bounds of the time from switching off until
     it is below. Until then the bus may follow it, and decay starts anew. Source: IEC 60204-1:2016, 6.2.4.
     """
     limit = positive("limit_s", limit_s, "give seconds, above 0")
+    safe = positive("safe_v", safe_v, "give volts, above 0 and at most 60", at_most=SAFE_V)
     low, high = _bounds("time_constant_s", time_constant_s)
-    fall = log(max(1.0, highest_bus_v(supply_v, emf_at_top_speed_v) / SAFE_V))
+    fall = log(max(1.0, highest_bus_v(supply_v, emf_at_top_speed_v) / safe))
     soonest, latest = low * fall, high * fall
-    if emf_at_top_speed_v > SAFE_V:
-        first, last = _turning(emf_at_top_speed_v, emf_below_safe_s)
-        soonest, latest = max(soonest, first), max(latest, last + high * log(emf_at_top_speed_v / SAFE_V))
+    if emf_at_top_speed_v > safe:
+        first, last = _turning(emf_at_top_speed_v, emf_below_safe_s, safe)
+        soonest, latest = max(soonest, first), max(latest, last + high * log(emf_at_top_speed_v / safe))
     verdict = Verdict.PASS if latest <= limit else Verdict.FAIL if soonest > limit else Verdict.INCONCLUSIVE
     cause = " A unit that still turns keeps the bus live." if latest > high * fall else ""
     held = highest_bus_v(supply_v, emf_at_top_speed_v)
-    text = f"From {held:g} V the bus is at {SAFE_V:g} V after {soonest:.3g} to {latest:.3g} s; {limit:g} s are allowed."
+    text = f"From {held:g} V the bus is at {safe:g} V after {soonest:.3g} to {latest:.3g} s; {limit:g} s are allowed."
     return Discharge(verdict, latest, text + cause)
 
 
@@ -136,10 +138,10 @@ def _ratio(from_v: float, to_v: float) -> float:
     return high / low
 
 
-def _turning(emf_v: float, below_safe_s: tuple[float, float] | None) -> tuple[float, float]:
+def _turning(emf_v: float, below_safe_s: tuple[float, float] | None, safe_v: float) -> tuple[float, float]:
     if below_safe_s is None:
         raise RatingError(
-            f"emf_at_top_speed_v is {emf_v!r}, above {SAFE_V:g} V: give emf_below_safe_s, the bounds of the time "
+            f"emf_at_top_speed_v is {emf_v!r}, above {safe_v:g} V: give emf_below_safe_s, the bounds of the time "
             "from switching off until the turning unit is slow enough"
         )
     return _bounds("emf_below_safe_s", below_safe_s)

@@ -9,7 +9,7 @@ from interlock.rating.iso13849_mttfd import category_name
 from interlock.rating.uncertainty import Better, Range
 from interlock.rating.values import positive, share
 
-__all__ = ["Beta", "Fewer", "Longer", "Rate", "Share", "Years", "category_text"]
+__all__ = ["Beta", "Fewer", "Longer", "Rate", "Share", "Smaller", "Years", "category_text"]
 
 HOURS_FROM: Final = 26280.0
 """Three years in hours: a stated MTTFd of so many "years" is most likely given in hours."""
@@ -51,6 +51,10 @@ def _rate(value: object) -> float:
     return positive("rate", value, "give dangerous failures an hour, above 0 and at most 1e-4", at_most=1e-4)
 
 
+def _size(value: object) -> float:
+    return positive("value", value, "give a finite number above 0, or [low, high] with its tolerance")
+
+
 def _share(value: object) -> float:
     return share("share", value, "give a fraction from 0 to below 1 (99 % is 0.99)")
 
@@ -65,6 +69,8 @@ Rate = Annotated[Range, _known("less", _rate), WithJsonSchema(_SCHEMA)]
 """Dangerous failures an hour: less is better."""
 Share = Annotated[Range, _known("more", _share), WithJsonSchema(_SCHEMA)]
 """A coverage or safe failure fraction: more is better."""
+Smaller = Annotated[Range, _known("less", _size), WithJsonSchema(_SCHEMA)]
+"""A resistance, a capacitance or a time constant: less is better."""
 Beta = Annotated[Range, _known("less", _share), WithJsonSchema(_SCHEMA)]
 """A common-cause factor: less is better."""
 

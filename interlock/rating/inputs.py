@@ -7,14 +7,15 @@ are fractions (99 % is 0.99). Parts are described once and named in the channels
 from collections.abc import Mapping
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel as _Model
-from pydantic import BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from interlock.errors import RatingError
 from interlock.rating.ccf import ccf_score
 from interlock.rating.input_values import Beta, Fewer, Longer, Rate, Share, Years, category_text
+from interlock.rating.inputs_bench import DischargeInput, LowDemand, WearInput
 from interlock.rating.iso13849_clauses import Edition
 from interlock.rating.iso13849_level import required_pl
+from interlock.rating.strict import Level, NotNegative, Positive, Strict, Text, one_of
 from interlock.rating.typical import COVERAGE, TYPICAL
 
 __all__ = [
@@ -30,23 +31,6 @@ __all__ = [
     "Subsystem",
     "read_rating",
 ]
-
-Text = Annotated[str, Field(min_length=1)]
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
-Level = Literal["a", "b", "c", "d", "e"]
-
-
-class Strict(_Model):
-    """No unknown key, no silent conversion, no change afterwards."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
-
-
-def _one_of(model: Strict, *names: str) -> None:
-    given = [name for name in names if getattr(model, name) is not None]
-    if len(given) != 1:
-        raise ValueError(f"give exactly one of {', '.join(names)}; given: {', '.join(given) or 'none'}")
 
 
 class Operations(Strict):
@@ -87,7 +71,7 @@ class Part(Strict):
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
-        _one_of(self, "b10d", "mttfd_years", "typical", "fault_exclusion")
+        one_of(self, "b10d", "mttfd_years", "typical", "fault_exclusion")
         if self.typical is not None and self.typical not in TYPICAL:
             raise ValueError(f"typical is {self.typical!r}: give one of {', '.join(TYPICAL)}")
         if self.wears and self.operations is None:
@@ -168,7 +152,7 @@ class Iec62061(Strict):
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
-        _one_of(self, "architecture", "sil")
+        one_of(self, "architecture", "sil")
         need = {"B": ("beta", "proof_test_h"), "D": ("beta", "proof_test_h", "diagnostic_test_h")}
         wanted = need.get(self.architecture or "", ()) if self.sil is None else ("pfh_per_h",)
         missing = [name for name in wanted if getattr(self, name) is None]
@@ -184,7 +168,7 @@ class Subsystem(Strict):
     channels: (
         Annotated[list[Annotated[list[Text], Field(min_length=1)]], Field(min_length=1, max_length=2)] | None
     ) = None
-    ccf: list[Text] = []
+    ccf: list[Text] = Field(default_factory=list)
     test: CategoryTestInput | None = None
     series_guards: SeriesGuards | None = None
     pl: Level | None = None
@@ -194,7 +178,7 @@ class Subsystem(Strict):
 
     @model_validator(mode="after")
     def _built_or_rated(self) -> Self:
-        _one_of(self, "category", "pl")
+        one_of(self, "category", "pl")
         if (self.channels is None) != (self.category is None):
             raise ValueError(
                 "category and channels go together; a maker's rating is pl, pfhd_per_h and source"
@@ -235,10 +219,14 @@ class Guard(Strict):
 
 
 class Function(Strict):
-    """One safety function: what is required and the subsystems that carry it out, all in series."""
+    """One safety function: what is required and the subsystems that carry it out, all in series.
+
+    `effects`: which of the effects that the bench requires the level is of; all of them if not given.
+    """
 
     required: RequiredLevel
     subsystems: Annotated[dict[str, Subsystem], Field(min_length=1)]
+    effects: Annotated[list[Text], Field(min_length=1)] | None = None
     required_sil: Literal[1, 2, 3] | None = None
     proof_test_months: Positive | None = None
     guard: Guard | None = None
@@ -258,8 +246,11 @@ class RatingInputs(Strict):
 
     edition: Edition
     mission_time_years: Annotated[float, Field(gt=0, le=100)] = 20.0
-    parts: dict[str, Part] = {}
+    parts: dict[str, Part] = Field(default_factory=dict)
     functions: Annotated[dict[str, Function], Field(min_length=1)]
+    low_demand: dict[str, LowDemand] = Field(default_factory=dict)
+    discharge: DischargeInput | None = None
+    wear: Annotated[dict[str, WearInput], Field(min_length=1)] | None = None
 
     @model_validator(mode="after")
     def _parts_exist(self) -> Self:
@@ -271,6 +262,13 @@ class RatingInputs(Strict):
                 raise ValueError(
                     f"{where} names {', '.join(unknown)}: describe it under parts and in a channel"
                 )
+        return self
+
+    @model_validator(mode="after")
+    def _functions_exist(self) -> Self:
+        unknown = sorted(set(self.low_demand) - set(self.functions))
+        if unknown:
+            raise ValueError(f"low_demand names {', '.join(unknown)}: describe it under functions too")
         return self
 
     def _subsystems(self) -> list[tuple[str, Subsystem]]:

@@ -1,6 +1,7 @@
 """Rate every safety function of a bench: level, mission time, test interval, distance, SIL, and what decides."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
+from datetime import date
 
 from interlock.rating.cautions import CAUTIONS
 from interlock.rating.ends import Ends
@@ -8,12 +9,15 @@ from interlock.rating.inputs import Function, RatingInputs
 from interlock.rating.iso13849 import PLS, SIL_OF_PL, reaches
 from interlock.rating.iso13849_clauses import clause
 from interlock.rating.iso14119 import proof_test_interval_months
+from interlock.rating.rate_discharge import BusRequirement, judge_bus
 from interlock.rating.rate_function import Outcome, Supported, effects, evaluate, judge_level, supported_by
 from interlock.rating.rate_guard import judge_guard
+from interlock.rating.rate_low_demand import judge_low_demand
 from interlock.rating.rate_mission import judge_mission
 from interlock.rating.rate_sil import judge_sil
-from interlock.rating.result import FunctionRating, InputEffect, Judgement, RatingResult
-from interlock.rating.step import Trail
+from interlock.rating.rate_wear import judge_wear
+from interlock.rating.result import BenchRating, FunctionRating, InputEffect, Judgement, RatingResult
+from interlock.rating.step import Mark, Trail
 from interlock.rating.values import positive
 from interlock.verdict import Verdict, worst
 
@@ -28,13 +32,16 @@ def rate(
     stop_time_upper_s: float | Mapping[str, float] | None = None,
     supported_categories: Supported | None = None,
     locked_until_standstill: Collection[str] = (),
+    bus: BusRequirement | None = None,
+    today: date | None = None,
 ) -> RatingResult:
     """Every function at the pessimistic end of its inputs; pass only where nothing is left open.
 
     `stop_time_upper_s`: upper bound of the measured overall stop (never a mean), one for all or by function.
     `supported_categories`: by function, or by 'function/subsystem', the categories that the structure as wired was
     shown to support; without it no claim passes. `locked_until_standstill`: functions whose guard was shown to
-    stay locked while the shaft turns. RatingError for an input from which nothing may be computed.
+    stay locked while the shaft turns. `bus`: what discharge is held against; `today`: the day on which wear is judged.
+    RatingError for an input from which nothing may be computed.
     """
     found = tuple(
         _function(
@@ -47,8 +54,20 @@ def rate(
         )
         for name, function in inputs.functions.items()
     )
-    verdict = worst(function.verdict for function in found)
-    return RatingResult(verdict, inputs.edition, inputs.mission_time_years, found, CAUTIONS)
+    others = tuple(_others(inputs, supported_categories, bus, today))
+    verdict = worst([*(one.verdict for one in found), *(one.verdict for one in others)])
+    return RatingResult(verdict, inputs.edition, inputs.mission_time_years, found, CAUTIONS, others)
+
+
+def _others(
+    inputs: RatingInputs, supported: Supported | None, bus: BusRequirement | None, today: date | None
+) -> Iterator[BenchRating]:
+    for name, given in inputs.low_demand.items():
+        yield judge_low_demand(name, given, None if supported is None else supported.get(name))
+    if inputs.discharge is not None:
+        yield judge_bus(inputs.discharge, bus)
+    if inputs.wear is not None:
+        yield judge_wear(inputs.wear, inputs.edition, inputs.mission_time_years, today)
 
 
 def _stop(given: float | Mapping[str, float] | None, name: str) -> float | None:
@@ -96,7 +115,16 @@ def _function(
         tuple(judgements),
         table,
         tuple(trail.steps),
-        tuple(caution for subsystem in low.subsystems for caution in subsystem.cautions),
+        (*_partial(function), *(caution for subsystem in low.subsystems for caution in subsystem.cautions)),
+    )
+
+
+def _partial(function: Function) -> tuple[str, ...]:
+    if function.effects is None:
+        return ()
+    named = ", ".join(effect.replace("_", " ") for effect in function.effects)
+    return (
+        f"The level is of {named} alone; whatever else the bench requires of this function is not rated.",
     )
 
 
@@ -104,7 +132,12 @@ def _required(function: Function, inputs: RatingInputs, trail: Trail) -> str:
     asked, level = function.required, function.required.level
     if asked.pl is not None:
         return trail.say(
-            "required level", "as given by the risk assessment", {}, level, source="bench description"
+            "required level",
+            "as given by the risk assessment",
+            {},
+            level,
+            source="bench description",
+            mark=Mark.GIVEN,
         )
     path = {"S": str(asked.severity), "F": str(asked.frequency), "P": str(asked.avoidance)}
     return trail.say(

@@ -17,8 +17,8 @@ from interlock.verdict import Verdict
 
 __all__ = ["Outcome", "effects", "evaluate", "judge_level", "supported_by"]
 
-Supported = Mapping[str, Collection[object]]
-"""By function, or by function/subsystem: the categories that the structure was shown to support."""
+Supported = Mapping[str, Collection[object] | None]
+"""By function, or by function/subsystem: the categories that the structure was shown to support; None: not shown."""
 
 _UPPER = {"a": 1e-4, "b": 1e-5, "c": 3e-6, "d": 1e-6, "e": 1e-7}  # the only figure a level may be turned into
 _PROBE = 0.9

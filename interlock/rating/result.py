@@ -8,7 +8,15 @@ from pydantic import TypeAdapter
 from interlock.rating.step import Step
 from interlock.verdict import Verdict
 
-__all__ = ["FunctionRating", "InputEffect", "Judgement", "RatingResult", "SubsystemRating", "json_schema"]
+__all__ = [
+    "BenchRating",
+    "FunctionRating",
+    "InputEffect",
+    "Judgement",
+    "RatingResult",
+    "SubsystemRating",
+    "json_schema",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,14 +83,25 @@ class FunctionRating:
 
 
 @dataclass(frozen=True, slots=True)
+class BenchRating:
+    """Something rated beside the levels: discharge of the bus, wear, low demand of a function."""
+
+    name: str
+    verdict: Verdict
+    judgements: tuple[Judgement, ...]
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class RatingResult:
-    """All functions of a bench, rated by one edition."""
+    """All functions of a bench, rated by one edition, and what was rated beside them."""
 
     verdict: Verdict
     edition: int
     mission_time_years: float
     functions: tuple[FunctionRating, ...]
     cautions: tuple[str, ...]
+    others: tuple[BenchRating, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         """The whole result as plain JSON values; `json_schema` describes it."""

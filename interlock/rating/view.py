@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 
-from interlock.rating.result import FunctionRating, InputEffect, RatingResult, SubsystemRating
+from interlock.rating.result import BenchRating, FunctionRating, InputEffect, RatingResult, SubsystemRating
+from interlock.rating.step import Step
 
 __all__ = ["as_text"]
 
@@ -14,6 +15,8 @@ def as_text(result: RatingResult, *, steps: bool = True) -> str:
     ]
     for function in result.functions:
         lines += ["", *_function(function, steps)]
+    for other in result.others:
+        lines += ["", *_other(other, steps)]
     lines += ["", "Cautions"]
     lines += [f"  - {caution}" for caution in result.cautions]
     return "\n".join(lines) + "\n"
@@ -32,8 +35,20 @@ def _function(function: FunctionRating, steps: bool) -> Iterator[str]:
     for caution in function.cautions:
         yield f"  note: {caution}"
     if steps:
-        yield "  steps"
-        yield from (f"    {number}. {step}" for number, step in enumerate(function.steps, 1))
+        yield from _steps(function.steps)
+
+
+def _other(other: BenchRating, steps: bool) -> Iterator[str]:
+    yield f"{other.name}: {other.verdict}"
+    for judgement in other.judgements:
+        yield f"  [{judgement.verdict}] {judgement.about}: {judgement.sentence} ({judgement.clause})"
+    if steps and other.steps:
+        yield from _steps(other.steps)
+
+
+def _steps(steps: tuple[Step, ...]) -> Iterator[str]:
+    yield "  steps"
+    yield from (f"    {number}. {step}" for number, step in enumerate(steps, 1))
 
 
 def _level(function: FunctionRating) -> str:

@@ -107,12 +107,7 @@ def _demand(index: int, function: str, device: str, at_s: float) -> dict[str, An
     }
 
 
-def _replay() -> dict[str, Any]:
-    demands = [
-        _demand(0, "cover_stop", "cover", 6.0),
-        _demand(1, "button_stop", "button", 14.0),
-        _demand(2, "emergency_stop", "estop", 30.0),
-    ]
+def _findings(demands: list[dict[str, Any]]) -> list[dict[str, Any]]:
     findings = []
     for demand in demands:
         onset, function = demand["onset_ns"], demand["function"]
@@ -120,65 +115,72 @@ def _replay() -> dict[str, Any]:
         findings.append(finding(function, "references_zero", "references", onset))
         findings.append(finding(function, "standstill", "shaft", onset))
         findings.append(finding(function, "stays_off", "drive", onset))
-    estop = demands[2]["onset_ns"]
     findings[6] |= {
         "verdict": "fail",
         "latency_ns": [228_000_000, 251_300_000],
         "sentence": "Button stop at 14.000 s: the load unit lost its torque only after 228.0 to 251.3 ms; "
         "the limit is 100 ms.",
     }
-    findings += [
-        finding("emergency_stop", "contactor_open", "contactor", estop),
-        finding(
-            "emergency_stop",
-            "bus_discharged",
-            "bus",
-            estop,
-            verdict="inconclusive",
-            latency_ns=[3_100_000_000, None],
-            limit_ns=5_000_000_000,
-            sentence="The log ends 3.1 s after the demand, before the bus was seen at or below 60 V.",
-        ),
-        finding(
-            "emergency_stop",
-            "supply_on_dead",
-            "supply_on",
-            None,  # type: ignore[arg-type]
-            verdict="not_observed",
-            sentence="Nobody pressed supply-on while the emergency stop was latched.",
-        ),
+    return findings + _of_the_supply(demands[2]["onset_ns"])
+
+
+def _of_the_supply(onset: list[int]) -> list[dict[str, Any]]:
+    bus = {
+        "verdict": "inconclusive",
+        "latency_ns": [3_100_000_000, None],
+        "limit_ns": 5_000_000_000,
+        "sentence": "The log ends 3.1 s after the demand, before the bus was seen at or below 60 V.",
+    }
+    dead = {
+        "verdict": "not_observed",
+        "demand_ns": None,
+        "sentence": "Nobody pressed supply-on while the emergency stop was latched.",
+    }
+    return [
+        finding("emergency_stop", "contactor_open", "contactor", onset),
+        finding("emergency_stop", "bus_discharged", "bus", onset, **bus),
+        finding("emergency_stop", "supply_on_dead", "supply_on", onset, **dead),
+    ]
+
+
+SOURCE: dict[str, Any] = {
+    "path": "proof_test.blf",
+    "sha256": "c0de" * 16,
+    "format": "blf",
+    "lines_or_objects": 61000,
+    "frames": 60988,
+    "non_frames": 12,
+    "rejected": 0,
+}
+
+GAP: dict[str, Any] = {
+    "kind": "gap",
+    "message": "PSU_Bus",
+    "signal": "BusVoltage",
+    "span_ns": [33_100_000_000, None],
+    "place": "proof_test.blf: object 60412",
+    "blinds": ["bus_discharged"],
+    "sentence": "PSU_Bus is not seen again before the log ends.",
+}
+
+
+def _replay() -> dict[str, Any]:
+    demands = [
+        _demand(0, "cover_stop", "cover", 6.0),
+        _demand(1, "button_stop", "button", 14.0),
+        _demand(2, "emergency_stop", "estop", 30.0),
     ]
     return {
-        "schema": "interlock/replay/1",
+        "schema": "made up",
         "verdict": "fail",
         "trace_start": "2026-03-04T08:12:44.001203Z",
         "duration_ns": 33_400_000_000,
         "bench": {"id": "tb7", "name": BENCH["name"], "fingerprint": FINGERPRINT},
         "software": "0.1.0",
-        "sources": [
-            {
-                "path": "proof_test.blf",
-                "sha256": "c0de" * 16,
-                "format": "blf",
-                "lines_or_objects": 61000,
-                "frames": 60988,
-                "non_frames": 12,
-                "rejected": 0,
-            }
-        ],
+        "sources": [dict(SOURCE)],
         "demands": demands,
-        "findings": findings,
-        "quality": [
-            {
-                "kind": "gap",
-                "message": "PSU_Bus",
-                "signal": "BusVoltage",
-                "span_ns": [33_100_000_000, None],
-                "place": "proof_test.blf: object 60412",
-                "blinds": ["bus_discharged"],
-                "sentence": "PSU_Bus is not seen again before the log ends.",
-            }
-        ],
+        "findings": _findings(demands),
+        "quality": [dict(GAP)],
         "cautions": [],
     }
 

@@ -141,9 +141,9 @@ def test_a_certificate_of_the_same_key_in_its_place_is_refused(signed_once: Path
         .serial_number(old.serial_number)
         .not_valid_before(old.not_valid_before_utc)
         .not_valid_after(old.not_valid_after_utc)
-        .sign(key, hashes.SHA256())  # type: ignore[arg-type]
+        .sign(key, hashes.SHA256())
     )
-    swapped = as_signer(renamed, key).certificate  # type: ignore[arg-type]
+    swapped = as_signer(renamed, key).certificate
 
     def swap(content: Any) -> None:
         content["certificates"] = cms.CertificateSet(

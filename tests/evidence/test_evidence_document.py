@@ -305,3 +305,14 @@ def test_what_cannot_be_written_leaves_the_old_file(tmp_path: Path) -> None:
 def test_material_that_is_not_json_is_refused() -> None:
     with pytest.raises(EvidenceError, match="not JSON"):
         report_bytes(sample(bench=BENCH | {"extra": Path("x")}), made_at=MADE_AT)
+
+
+def test_however_much_failed_the_cautions_stay_on_the_first_page(tmp_path: Path) -> None:
+    material = _many(40)
+    assert material.replay is not None
+    rows = [row | {"verdict": "fail"} for row in material.replay["findings"]]
+    failed = replace(material, replay={**material.replay, "verdict": "fail", "findings": rows})
+    first = page_texts(write_report(tmp_path / "r.pdf", failed, made_at=MADE_AT))[0]
+    assert "and 34 more, each marked FAIL" in first
+    for sentence in CAUTIONS:
+        assert sentence in first

@@ -32,7 +32,7 @@ def archive(
     path: Path, key: object, certificate: object, word: bytes | None = WORD, extra: object = None
 ) -> Path:
     locked = serialization.BestAvailableEncryption(word) if word else serialization.NoEncryption()
-    path.write_bytes(pkcs12.serialize_key_and_certificates(b"ann", key, certificate, extra, locked))  # type: ignore[arg-type]
+    path.write_bytes(pkcs12.serialize_key_and_certificates(b"ann", key, certificate, extra, locked))
     return path
 
 
@@ -94,7 +94,7 @@ def _own_certificate(key: object) -> x509.Certificate:
     name = x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, "Ann")])
     builder = x509.CertificateBuilder().subject_name(name).issuer_name(name).serial_number(7)
     builder = builder.not_valid_before(MADE_AT).not_valid_after(MADE_AT + timedelta(days=9))
-    return builder.public_key(key.public_key()).sign(key, hashes.SHA256())  # type: ignore[attr-defined,arg-type]
+    return builder.public_key(key.public_key()).sign(key, hashes.SHA256())
 
 
 @pytest.mark.parametrize("kind", ["EC", "RSA 1024"])

@@ -120,7 +120,7 @@ def shapes(panel: Panel, kind: type) -> list[object]:
 
 
 def bars(panel: Panel) -> list[Rect]:
-    return [shape for shape in shapes(panel, Rect) if shape.strokeColor is not None]  # type: ignore[attr-defined]
+    return [shape for shape in shapes(panel, Rect) if shape.strokeColor is not None]
 
 
 def test_the_bar_spans_the_latency_to_scale() -> None:
@@ -139,9 +139,9 @@ def test_a_latency_without_upper_bound_goes_to_the_edge_with_an_arrow() -> None:
 
 def test_a_limit_is_a_heavy_line_at_its_place() -> None:
     panel = Panel(100 * MS, (judged(1, Interval(0, 100 * MS), 100 * MS),), ())
-    heavy = [line for line in shapes(panel, Line) if line.strokeWidth > 1.5]  # type: ignore[attr-defined]
+    heavy = [line for line in shapes(panel, Line) if line.strokeWidth > 1.5]
     (bar,) = bars(panel)
-    assert [line.x1 for line in heavy] == pytest.approx([bar.x + bar.width])  # type: ignore[attr-defined]
+    assert [line.x1 for line in heavy] == pytest.approx([bar.x + bar.width])
 
 
 def test_the_verdict_stands_beside_the_bar_in_words() -> None:
@@ -152,7 +152,7 @@ def test_the_verdict_stands_beside_the_bar_in_words() -> None:
         (Verdict.NOT_OBSERVED, "not observed"),
     ):
         panel = Panel(100 * MS, (judged(1, Interval(1 * MS, 2 * MS), 100 * MS, verdict),), ())
-        assert f"limit 100 ms: {word}" in [text.text for text in shapes(panel, String)]  # type: ignore[attr-defined]
+        assert f"limit 100 ms: {word}" in [text.text for text in shapes(panel, String)]
 
 
 def test_no_two_verdicts_look_alike_and_nothing_open_looks_like_a_pass() -> None:
@@ -181,30 +181,30 @@ def test_nothing_is_drawn_outside_the_picture(
 def test_a_state_is_drawn_in_steps_and_one_sample_as_a_dot() -> None:
     state = within(signal([1.0, 0.0]), ONSET.lo, 10 * MS)
     (line,) = shapes(Panel(10 * MS, (), (state,)), PolyLine)
-    (x0, y0, x1, y1, x2, y2) = line.points  # type: ignore[attr-defined]
+    (x0, y0, x1, y1, x2, y2) = line.points
     assert (y0, x1) == (y1, x2)
     assert x0 < x1 and y2 < y1
     (dot,) = shapes(Panel(10 * MS, (), (within(signal([4.0]), ONSET.lo, 10 * MS),)), PolyLine)
-    assert dot.points[2] - dot.points[0] == 2  # type: ignore[attr-defined]
+    assert dot.points[2] - dot.points[0] == 2
 
 
 def test_a_signal_that_never_changes_lies_in_the_middle_with_one_figure() -> None:
     panel = Panel(10 * MS, (), (within(signal([7.0, 7.0]), ONSET.lo, 10 * MS),))
     (line,) = shapes(panel, PolyLine)
     base = lane_height(panel) - 2 - 36
-    assert line.points[1] == line.points[3] == pytest.approx(base + 18)  # type: ignore[attr-defined]
-    assert [text.text for text in shapes(panel, String)].count("7") == 1  # type: ignore[attr-defined]
+    assert line.points[1] == line.points[3] == pytest.approx(base + 18)
+    assert [text.text for text in shapes(panel, String)].count("7") == 1
 
 
 def test_noise_about_zero_reads_as_zero() -> None:
     panel = Panel(10 * MS, (), (within(signal([6.2, 1e-14]), ONSET.lo, 10 * MS),))
-    texts = [text.text for text in shapes(panel, String)]  # type: ignore[attr-defined]
+    texts = [text.text for text in shapes(panel, String)]
     assert "6.2" in texts and "1e-14" not in texts
 
 
 def test_a_signal_without_samples_says_so() -> None:
     empty = within(signal([None]), ONSET.lo, 10 * MS)
-    texts = [text.text for text in shapes(Panel(10 * MS, (), (empty,)), String)]  # type: ignore[attr-defined]
+    texts = [text.text for text in shapes(Panel(10 * MS, (), (empty,)), String)]
     assert "no sample in this stretch of time" in texts
 
 

@@ -307,7 +307,8 @@ def test_cautions_of_parts_and_measures() -> None:
     text = " ".join(rated(changed(COVER_STOP, parts__switch_1=part)).cautions)
     assert "direct opening" in text
     assert "rarely opened covers earn little" in text
-    assert "fault list" in " ".join(rated(EXAMPLE_B, {"guard": ["3"]}).cautions)
+    (excluded,) = rated(EXAMPLE_B, {"guard": ["3"]}).cautions
+    assert excluded.startswith("SW1B: fault exclusion to be justified in the fault list")
 
 
 @pytest.mark.parametrize("edition", [2015, 2023])

@@ -108,6 +108,18 @@ def test_these_steps_are_there_too(title) -> None:
     assert title in {step.title for step in ALL}
 
 
+def test_how_subsystems_were_combined_is_said() -> None:
+    """With every PFHd known by the sum, with one unknown by Table 11."""
+    unknown = changed(COVER_STOP, functions__cover_stop__subsystems__logic={"pl": "e", "source": "relay"})
+    for section, words in (
+        (COVER_STOP, "band of the sum, at most the lowest of e, e, e"),
+        (unknown, "Table 11 with"),
+    ):
+        step = next(step for step in steps_of(section) if step.title == "function: performance level")
+        assert step.filled_in().startswith(words)
+    assert "function: PFHd" not in {step.title for step in steps_of(unknown)}
+
+
 def test_every_step_has_a_source_and_a_mark() -> None:
     for step in ALL:
         assert step.source

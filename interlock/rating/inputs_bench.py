@@ -1,0 +1,121 @@
+"""The parts of the `rating:` section about the bench as a whole: discharge of the bus, wear, low demand.
+
+As in the rest of the section every number is plain, with its unit in the key; days are written "2026-01-31".
+"""
+
+from datetime import date
+from typing import Annotated, Literal, Self
+
+from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
+
+from interlock.rating.input_values import Beta, Longer, Rate, Share, Smaller
+from interlock.rating.strict import NotNegative, Positive, Strict, Text, one_of
+
+__all__ = ["DischargeInput", "Element", "LowDemand", "UnitEmf", "WearInput"]
+
+
+def _day(value: object) -> object:
+    if isinstance(value, date):
+        return value
+    try:
+        if not isinstance(value, str) or len(value) != len("2026-01-31"):
+            raise ValueError
+        return date.fromisoformat(value)
+    except ValueError:
+        raise ValueError(f'{value!r} is no day: write it in quotes, as "2026-01-31"') from None
+
+
+Day = Annotated[date, BeforeValidator(_day), WithJsonSchema({"type": "string", "format": "date"})]
+
+
+class UnitEmf(Strict):
+    """What a unit feeds back into the bus while the other one turns it.
+
+    `emf_v_s_per_rad`: peak between lines at 1 rad/s; 0 for a unit without magnets.
+    """
+
+    emf_v_s_per_rad: NotNegative
+    source: Text
+
+
+class DischargeInput(Strict):
+    """How the DC bus loses its charge after the contactor has opened.
+
+    The time constant as fitted to a log, [low, high], or capacitance and bleeder with their tolerances.
+    """
+
+    source: Text
+    highest_supply_v: Positive
+    time_constant_s: Smaller | None = None
+    capacitance_f: Smaller | None = None
+    bleeder_ohm: Smaller | None = None
+    exposed_pins: bool = False
+    units: dict[str, UnitEmf]
+    slow_enough_s: Annotated[list[NotNegative], Field(min_length=2, max_length=2)] | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Self:
+        one_of(self, "time_constant_s", "capacitance_f")
+        if (self.capacitance_f is None) != (self.bleeder_ohm is None):
+            raise ValueError("capacitance_f and bleeder_ohm go together")
+        if self.slow_enough_s is not None and self.slow_enough_s[0] > self.slow_enough_s[1]:
+            raise ValueError("slow_enough_s: give the lower bound first")
+        return self
+
+
+class WearInput(Strict):
+    """One part that wears, and what was counted on it; load-breaking emergency stops are counted apart."""
+
+    source: Text
+    b10d: Longer
+    b10d_load_break: Longer
+    installed: Day
+    since: Day
+    until: Day
+    operations: Annotated[int, Field(ge=0)]
+    load_breaks: Annotated[int, Field(ge=0)]
+    count_holds_days: Positive = 400.0
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if not self.installed <= self.since < self.until:
+            raise ValueError(
+                f"installed {self.installed}, counted from {self.since} until {self.until}: the days must come in "
+                "this order, with at least one day of counting"
+            )
+        return self
+
+
+class Element(Strict):
+    """One element of a chain in series, by its dangerous failures an hour: undetected and detected ones."""
+
+    architecture: Literal["1oo1", "1oo2", "2oo2", "2oo3"]
+    lambda_du_per_h: Rate
+    lambda_dd_per_h: NotNegative = 0.0
+    proof_test_h: Positive
+    proof_test_coverage: Share | Literal["complete"]
+    lifetime_h: Positive
+    mttr_h: NotNegative
+    beta: Beta | None = None
+    beta_d: Beta | None = None
+    source: Text
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if self.architecture in ("1oo2", "2oo3") and (self.beta is None or self.beta_d is None):
+            raise ValueError(
+                f"{self.architecture} needs beta and beta_d: the shares of common cause failures"
+            )
+        if self.lifetime_h < self.proof_test_h:
+            raise ValueError("lifetime_h is shorter than proof_test_h: give the hours until replacement")
+        if self.lambda_dd_per_h > 1e-4:
+            raise ValueError("lambda_dd_per_h: give dangerous failures an hour, at most 1e-4")
+        return self
+
+
+class LowDemand(Strict):
+    """A function demanded at most once a year, rated by its average probability of failure on demand."""
+
+    required_sil: Literal[1, 2, 3]
+    demands_per_year: Positive
+    elements: Annotated[dict[str, Element], Field(min_length=1)]

@@ -1,0 +1,154 @@
+"""From the search under faults to what a claim may rest on: anything not seen to its end is not shown."""
+
+from collections.abc import Collection, Mapping
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from interlock.bench import load_bench
+from interlock.chain.fault_result import CategoryResult, FaultReport, FaultSearch
+from interlock.demo.walk import BENCH_FILE
+from interlock.evidence import structure
+from interlock.rating.inputs import RatingInputs
+from interlock.rating.section import rating_of
+
+BENCH = load_bench(BENCH_FILE)
+ALL = ("B", "1", "3", "4")
+TWO, ONE = ("B", "1", "3"), ("B", "1")
+EFFECTS = ("torque_off", "references_zero")
+
+
+def report(*rows: tuple[str, str, tuple[str, ...]], whole: bool = True) -> FaultReport:
+    """What a search found: function, effect and the categories that it carries."""
+    found = tuple(CategoryResult(function, effect, carried, ()) for function, effect, carried in rows)
+    return FaultReport(FaultSearch(1, 1, 1, whole, ""), (), found, ())
+
+
+def inputs(*, claims: Mapping[str, str] | None = None, effects: list[str] | None = None) -> RatingInputs:
+    """A rating of one function whose subsystems claim these categories; None: as rated by a maker."""
+    section = {
+        "edition": 2015,
+        "parts": {name: {"source": "s", "mttfd_years": 50} for name in ("p1", "p2")},
+        "functions": {
+            "hood_stop": {
+                "required": {"pl": "c"},
+                "effects": effects,
+                "subsystems": {
+                    name: {"category": category, "channels": [["p1"], ["p2"]]}
+                    for name, category in (claims or {"contacts": "3"}).items()
+                },
+            }
+        },
+    }
+    return RatingInputs.model_validate(section)
+
+
+@pytest.fixture
+def shown(monkeypatch: pytest.MonkeyPatch):
+    """What is shown for a rating after a search with a given outcome; the number of faults asked for is kept."""
+    asked: list[int] = []
+
+    def run(found: FaultReport, rated: RatingInputs) -> Mapping[str, Collection[object] | None]:
+        def search(_bench, most):
+            asked.append(most)
+            return found
+
+        monkeypatch.setattr(structure, "judge_faults", search)
+        return structure.shown_categories(BENCH, rated)
+
+    run.asked = asked  # type: ignore[attr-defined]
+    return run
+
+
+def test_what_every_effect_carries_the_function_carries(shown) -> None:
+    found = report(("hood_stop", "torque_off", ALL), ("hood_stop", "references_zero", TWO))
+    assert shown(found, inputs()) == {"hood_stop": TWO}
+
+
+def test_only_the_effects_that_are_rated_count(shown) -> None:
+    found = report(("hood_stop", "torque_off", TWO), ("hood_stop", "references_zero", ONE))
+    assert shown(found, inputs(effects=["torque_off"])) == {"hood_stop": TWO}
+    assert shown(found, inputs()) == {"hood_stop": ONE}
+
+
+def test_effects_of_other_functions_do_not_count(shown) -> None:
+    found = report(("hood_stop", "torque_off", TWO), ("button_stop", "torque_off", ONE))
+    assert shown(found, inputs()) == {"hood_stop": TWO}
+
+
+@pytest.mark.parametrize(
+    "found",
+    [
+        report(("hood_stop", "torque_off", TWO), whole=False),
+        report(("hood_stop", "torque_off", ())),
+        report(("button_stop", "torque_off", TWO)),
+        report(),
+    ],
+    ids=["not searched to the end", "nothing carried", "function not searched", "nothing searched"],
+)
+def test_what_was_not_seen_to_its_end_is_not_shown(shown, found) -> None:
+    """Neither refused nor passed: `rate` takes None for not examined."""
+    assert shown(found, inputs()) == {"hood_stop": None}
+
+
+def test_an_effect_that_the_search_does_not_know_is_not_shown(shown) -> None:
+    found = report(("hood_stop", "torque_off", TWO))
+    assert shown(found, inputs(effects=["torque_off", "references_zero"])) == {"hood_stop": None}
+
+
+def test_standstill_is_left_aside_but_alone_shows_nothing(shown) -> None:
+    found = report(("hood_stop", "torque_off", TWO))
+    assert shown(found, inputs(effects=["torque_off", "standstill"])) == {"hood_stop": TWO}
+    assert shown(found, inputs(effects=["standstill"])) == {"hood_stop": None}
+
+
+@pytest.mark.parametrize(
+    ("claims", "most"), [({"a": "3"}, 1), ({"a": "B", "b": "1"}, 1), ({"a": "3", "b": "4"}, 2)]
+)
+def test_two_faults_are_searched_only_where_category_4_is_claimed(shown, claims, most) -> None:
+    shown(report(), inputs(claims=claims))
+    assert shown.asked == [most]
+
+
+def test_where_all_claim_two_channels_a_single_fault_refuses_them(shown) -> None:
+    found = report(("hood_stop", "torque_off", ONE))
+    assert shown(found, inputs(claims={"a": "3", "b": "4"})) == {"hood_stop": ONE}
+
+
+def test_where_one_claims_one_channel_it_may_be_why(shown) -> None:
+    found = report(("hood_stop", "torque_off", ONE))
+    assert shown(found, inputs(claims={"a": "3", "b": "1"})) == {
+        "hood_stop": ONE,
+        "hood_stop/a": None,
+        "hood_stop/b": ONE,
+    }
+
+
+def test_a_chain_that_carries_two_channels_carries_them_in_every_subsystem(shown) -> None:
+    found = report(("hood_stop", "torque_off", TWO))
+    assert shown(found, inputs(claims={"a": "3", "b": "1"})) == {"hood_stop": TWO}
+
+
+@given(st.lists(st.sampled_from([ALL, TWO, ONE, ("B", "1", "2"), ()]), min_size=2, max_size=2), st.booleans())
+def test_nothing_is_shown_that_any_effect_lacks(carried, whole) -> None:
+    rows = [("hood_stop", effect, kinds) for effect, kinds in zip(EFFECTS, carried, strict=True)]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(structure, "judge_faults", lambda _bench, _most: report(*rows, whole=whole))
+        found = structure.shown_categories(BENCH, inputs())["hood_stop"]
+    assert found is None or all(set(map(str, found)) <= set(kinds) for kinds in carried)
+    assert found is None or whole
+
+
+def test_exclusions_are_told_with_reason_and_source() -> None:
+    told = structure.left_out(BENCH)
+    assert len(told) == len(BENCH.exclusions)
+    for text, one in zip(told, BENCH.exclusions, strict=True):
+        assert one.reason in text
+        assert one.source in text
+
+
+def test_the_built_in_bench_claims_only_what_it_carries() -> None:
+    carried = structure.shown_categories(BENCH, rating_of(BENCH_FILE))
+    assert set(carried) == {"hood_stop", "button_stop", "emergency_stop"}
+    assert all(kinds is not None and "3" in kinds for kinds in carried.values())
