@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from interlock.cli import app
 from interlock.verdict import EXIT_CODE, Verdict
 
-VERBS = ("demo", "check", "replay", "report", "sign", "verify")
+VERBS = ("demo", "look", "check", "plan", "replay", "rate", "report", "sign", "verify")
 
 
 def test_help_lists_every_verb(interlock):

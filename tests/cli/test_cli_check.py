@@ -75,3 +75,24 @@ def test_schema_is_printed_and_describes_the_sample(interlock, root):
     schema = json.loads(said.out)
     assert schema == bench_schema()
     jsonschema.validate(yaml.safe_load((root / GOOD[0]).read_text()), schema)
+
+
+def test_faults_are_told_in_words_and_as_data(interlock, root):
+    said = interlock("check", root / GOOD[1], "--faults", "1", "--json")
+    assert said.code == 0
+    document = json.loads(said.out)
+    jsonschema.validate(document, check_schema())
+    welded = next(one for one in document["faults"] if "main contacts weld" in " ".join(one["words"]))
+    # ISO 13849-2 lists welding of contacts; a single contactor that welds loses the disconnection of the supply
+    assert welded["lost"] == ["emergency_stop"]
+    assert welded["detected"] is True
+    assert document["exclusions"]
+    page = interlock("check", root / GOOD[1], "--faults", "1").out
+    assert "Categories that the structure can carry" in page
+    assert "Excluded: hood" in page
+    assert page.index("Verdict: pass", page.index("Categories")) > 0
+
+
+@pytest.mark.parametrize("number", ["-1", "4", "many"])
+def test_faults_are_few(interlock, root, number):
+    assert interlock("check", root / GOOD[1], "--faults", number).code == 2

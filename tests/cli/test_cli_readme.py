@@ -8,7 +8,6 @@ import pytest
 
 from interlock.verdict import Verdict
 
-
 ROOT = Path(__file__).parents[2]
 
 
