@@ -4,13 +4,18 @@ What is seen: every line or object ends as a frame, as a known non-frame or as a
 blinds all messages from the frame before it to the frame after it. Frames that vanish without trace, stand still or
 come out of order are seen by gaps, alive counters, frozen noise and the order of the stamps.
 
-What cannot be seen, because the formats carry no checksum (only packed BLF containers do): a changed character that
-leaves a line of text of the same form, be it in a value, in an identifier or in a stamp that stays between its
-neighbours; lost frames within the gap that the bench allows; a text file cut exactly at a line end, whose trace is
-simply shorter.
+Signals that a recorder had decoded (tables of samples, value change dumps, logic captures, MF4 channels) come the same
+way: one message a source, one row an instant. Several files of one `load` must share a clock; files that cover the
+same time without that are put in doubt, and `interlock.replay.joining` joins sources whose clocks are stated or found.
+
+What cannot be seen, because the formats carry no checksum (only packed files and packed BLF containers do): a changed
+character that leaves a line of text of the same form, be it in a value, in an identifier or in a stamp that stays
+between its neighbours; lost frames within the gap that the bench allows; a text file cut exactly at a line end, whose
+trace is simply shorter.
 """
 
 from interlock.trace.expected import Expected
+from interlock.trace.inputs import CsvColumns, LogFile
 from interlock.trace.layout import MessageLayout, SignalLayout, load_dbc
 from interlock.trace.load import load
 from interlock.trace.model import Quality, QualityKind, Samples, Source, Trace
@@ -18,7 +23,9 @@ from interlock.trace.readers import FORMATS
 
 __all__ = [
     "FORMATS",
+    "CsvColumns",
     "Expected",
+    "LogFile",
     "MessageLayout",
     "Quality",
     "QualityKind",

@@ -45,7 +45,7 @@ _MONTHS: Final = {
 
 _STAMP: Final = rb"\s*(?P<seconds>\d{1,12})\.(?P<fraction>\d{1,9})\s+"
 _EVENT: Final = re.compile(
-    _STAMP + rb"(?:Start of measurement|(?:CAN\s+)?\d+\s+(?:Statistic:|Status:|OverloadFrame)|"
+    _STAMP + rb"(?:Start\s+of\s+measurement|(?:CAN\s+)?\d+\s+(?:Statistic:|Status:|OverloadFrame)|"
     rb"(?:CAN\s+)?Status:|log\s|SV:|EnvVar|TFS:|TriggerEvent:|Comment|GPS|J1939TP|L\w\s|Fr\w*\s|ETH\s).*",
     re.IGNORECASE,
 )
@@ -196,20 +196,35 @@ def _shape(
     loose: tuple[tuple[int, int], ...] = (),
     loose_hex: tuple[tuple[int, int], ...] = (),
 ) -> Shape:
+    decimal, line = radix.base == 10, match.string
     return Shape(
         Kind.EVENT if match["way"] == b"TxRq" else kind,
-        seconds=match.span("seconds"),
+        seconds=_widened(line, match.span("seconds"), 12) if decimal else match.span("seconds"),
         fraction=match.span("fraction"),
         ident=match.span("ident"),
         ident_base=radix.base,
         extended=bool(match["x"]),
-        payload=payload,
-        encoding="hex" if radix.base == 16 else "dec",
+        payload=tuple(_widened(line, span, 3) for span in payload) if decimal else payload,
+        encoding="dec" if decimal else "hex",
+        padded=decimal,
         length=len(payload),
         loose=loose,
         loose_hex=loose_hex,
-        channel=match["channel"],
+        channel=match["channel"].lstrip(b"0") or b"0",
     )
+
+
+def _widened(line: bytes, span: tuple[int, int], most: int) -> tuple[int, int]:
+    """The span of a number with the blanks before it, up to so many characters, that could be digits of a larger one.
+
+    One blank or tab is left between it and what stands before.
+    """
+    start, stop = span
+    while start > 0 and stop - start < most and line[start - 1 : start] == b" ":
+        start -= 1
+    while start < span[0] and start > 0 and line[start - 1 : start] not in (b" ", b"\t"):
+        start += 1
+    return start, stop
 
 
 def _other(line: bytes) -> Shape | str:

@@ -69,10 +69,18 @@ def _take(found: _Found, stream: Stream, *, last: bool, after_break: bool) -> No
             _reject(found, place, "the rest of an object whose beginning is lost" if torn else what)
             continue
         form, offsets = what
-        _take_run(found, stream, form, offsets, places[np.searchsorted(starts, offsets, side="right") - 1])
+        _take_run(found, stream, form, offsets, _places_of(offsets, starts, places))
     if pieces.tail is not None:
         place = int(places[np.searchsorted(starts, pieces.tail, side="right") - 1])
         _reject(found, place, "an object whose end is lost", at_end=last)
+
+
+def _places_of(
+    offsets: NDArray[np.int64], starts: NDArray[np.int64], places: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Where in the file each of these ascending offsets comes from: the place of the last stretch before it."""
+    cuts = np.append(np.searchsorted(offsets, starts), len(offsets))
+    return np.repeat(places, np.diff(cuts))
 
 
 def _in_order(

@@ -55,7 +55,7 @@ def missing(expected: Expected, what: str, signal: str | None = None) -> Quality
 
 def gaps(log: Log, stream: Stream, expected: Expected) -> Iterator[Quality]:
     """Stretches without a frame that are longer than the bench allows, the log's both ends included."""
-    rows, times = stream.rows[stream.good], stream.times_ns[stream.good]
+    rows, times = stream.good_rows, stream.good_times_ns
     limit = expected.max_gap_ns
     if int(times[0]) > limit:
         yield _gap(expected, Interval(0, int(times[0])), log.place(int(rows[0])), "before the first one")
@@ -76,7 +76,7 @@ def _gap(expected: Expected, span: Interval, place: str, where: str) -> Quality:
 
 def counters(log: Log, stream: Stream, expected: Expected, alive: Samples) -> Iterator[Quality]:
     """Frames whose alive counter repeats, and steps of the counter that lost frames do not explain."""
-    rows, times = stream.rows[stream.good], alive.times_ns
+    rows, times = stream.good_rows, alive.times_ns
     steps = np.mod(np.diff(alive.values), expected.alive_modulo)
     stands = np.concatenate(([False], steps == 0))
     for run in runs(stands, times):
@@ -128,12 +128,12 @@ def frozen(
         for run in runs_of_equal(same, most, samples.times_ns):
             sentence = f"{name} stands still for {run.count} samples; noise allows {most}."
             yield _frozen(expected, name, run, log.place(int(rows[run.first])), sentence)
-    if not expected.noisy:
+    if not expected.noisy or stream.sampled is not None:
         return
-    rows, most = stream.rows[stream.good], min(expected.noisy.values())
+    rows, most = stream.good_rows, min(expected.noisy.values())
     payload = np.ascontiguousarray(log.data[rows]).view(np.uint64)
     same = np.concatenate(([False], (payload[1:] == payload[:-1]).all(axis=1)))
-    for run in runs_of_equal(same, most, stream.times_ns[stream.good]):
+    for run in runs_of_equal(same, most, stream.good_times_ns):
         sentence = f"{run.count} frames of {expected.message} are the same; noise allows {most}."
         yield _frozen(expected, None, run, log.place(int(rows[run.first])), sentence)
 

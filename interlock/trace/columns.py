@@ -1,6 +1,7 @@
 """Numbers out of many text lines of equal length at once: eight characters to a 64-bit word."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -8,23 +9,36 @@ from numpy.typing import NDArray
 
 from interlock.trace.shape import Shape, Span
 
-__all__ = ["Text", "base64_bytes", "decimal", "gather_text", "hex_bytes", "hexadecimal", "matching"]
+__all__ = ["AHEAD", "Text", "base64_bytes", "decimal", "gather_text", "hex_bytes", "hexadecimal", "matching"]
 
 Bytes = NDArray[np.uint8]
 Words = NDArray[np.uint64]
 Text = NDArray[np.uint8]
 """Characters of lines of equal length, one line a row; the width is a multiple of eight, at least eight more."""
 
+AHEAD: Final = 8
+"""Bytes behind a line that may be looked at with it."""
+
 _ZEROS: Final = np.uint64(0x3030303030303030)  # the character 0 in each byte
 _SIXES: Final = np.uint64(0x0606060606060606)
 _HIGH: Final = np.uint64(0xF0F0F0F0F0F0F0F0)
+_LOW_NIBBLES: Final = np.uint64(0x0F0F0F0F0F0F0F0F)
+_JOINED: Final = (
+    (np.uint64(2561), np.uint64(8), np.uint64(0x00FF00FF00FF00FF)),
+    (np.uint64(6553601), np.uint64(16), np.uint64(0x0000FFFF0000FFFF)),
+    (np.uint64(42949672960001), np.uint64(32), np.uint64(0xFFFFFFFF)),
+)
+"""Neighbours joined to numbers of two, four and eight digits: factor, shift, and the bits that hold them."""
+
+_BLANKS: Final = np.uint64(0x1010101010101010)  # by which a blank differs from the character 0
+_ABOVE: Final = np.uint64(0xE0E0E0E0E0E0E0E0)
 _BAD: Final = 1 << 15  # marks a pair of characters that is no number
 
 
-def gather_text(padded: bytes, starts: NDArray[np.int64], length: int) -> Text:
-    """The lines that start at these bytes, all of this length; `padded` goes on for 16 bytes after the last line."""
-    width = (length + 8) // 8 * 8
-    rows = np.ndarray((len(padded) - width + 1,), f"V{width}", padded, 0, (1,))[starts]
+def gather_text(text: bytes, starts: NDArray[np.int64], length: int) -> Text:
+    """The lines that start at these bytes, all of this length; `text` goes on for AHEAD bytes after the last line."""
+    width = (length + AHEAD) // 8 * 8
+    rows = np.ndarray((len(text) - width + 1,), f"V{width}", text, 0, (1,))[starts]
     return rows.view(np.uint8).reshape(len(starts), width)
 
 
@@ -33,20 +47,46 @@ def matching(text: Text, model: bytes, shape: Shape) -> NDArray[np.bool_]:
 
     Fields that are not decimal are not looked at: whoever reads them finds what is no number.
     """
-    fixed, digits = _masks(model, text.shape[1], shape)
+    masks = _masks(model, text.shape[1], shape)
     wanted = bytearray(model.ljust(text.shape[1], b"\0"))
     for span in _decimal_spans(shape):
         wanted[slice(*span)] = b"0" * (span[1] - span[0])
     wrong = np.zeros(len(text), np.uint64)
     for at in range(0, text.shape[1], 8):
-        differs = _word(text, at) ^ np.uint64(int.from_bytes(wanted[at : at + 8], "little"))
-        digit = np.uint64(int.from_bytes(digits[at : at + 8], "little"))
-        wrong |= differs & np.uint64(int.from_bytes(fixed[at : at + 8], "little"))
+        fixed, digit, padded = (_number(one, at) for one in (masks.fixed, masks.digits, masks.padded))
+        if not fixed | digit | padded:
+            continue
+        differs = _word(text, at) ^ _number(wanted, at)
+        if fixed:
+            wrong |= differs & fixed
+        if padded:
+            wrong |= _wrongly_padded(text, at, differs & padded, _number(masks.inner, at))
         if digit:
             differs &= digit
-            wrong |= (differs | (differs + _SIXES)) & _HIGH & digit
+            above = differs + _SIXES
+            above |= differs
+            above &= _HIGH & digit
+            wrong |= above
     alike: NDArray[np.bool_] = wrong == 0
     return alike
+
+
+def _wrongly_padded(text: Text, at: int, differs: Words, inner: np.uint64) -> Words:
+    """Not zero where a character is neither a digit nor a blank, or a blank stands behind a digit.
+
+    `differs` is zero, a digit's value or 0x10 (a blank) in each byte that may be a blank, and zero in the others;
+    `inner` marks bytes that are not the first of their field.
+    """
+    blank = differs & _BLANKS
+    low = differs & ~_HIGH
+    before = _word(text, at - 1) if at else _word(text, 0) << np.uint64(8)
+    wrong: Words = (low & (blank - (blank >> np.uint64(4)))) | (differs & _ABOVE) | ((low + _SIXES) & _BLANKS)
+    return wrong | (blank & inner & ~(before ^ _ZEROS))
+
+
+def _number(characters: bytes | bytearray, at: int) -> np.uint64:
+    """Eight bytes, the first one lowest."""
+    return np.uint64(int.from_bytes(characters[at : at + 8], "little"))
 
 
 def _decimal_spans(shape: Shape) -> tuple[Span, ...]:
@@ -56,19 +96,39 @@ def _decimal_spans(shape: Shape) -> tuple[Span, ...]:
     return (*spans, *shape.payload) if shape.encoding == "dec" else spans
 
 
-def _masks(model: bytes, width: int, shape: Shape) -> tuple[bytes, bytes]:
-    """Bytes that must equal the model's, and bytes that must be decimal digits."""
+@dataclass(frozen=True, slots=True)
+class _Masks:
+    """Which bytes of a line must be what; 255 in each such byte."""
+
+    fixed: bytes  # equal to the model's
+    digits: bytes  # decimal digits
+    padded: bytes  # decimal digits or leading blanks
+    inner: bytes  # of these, those that are not the first of their field
+
+
+def _masks(model: bytes, width: int, shape: Shape) -> _Masks:
     fixed = bytearray((b"\xff" * len(model)).ljust(width, b"\0"))
-    digits = bytearray(width)
-    for span in (shape.ident, *shape.payload, *shape.loose_hex):
+    digits, padded, inner = bytearray(width), bytearray(width), bytearray(width)
+    for span in (shape.ident, *shape.payload, *shape.loose_hex, shape.ignored):
         fixed[slice(*span)] = bytes(span[1] - span[0])
     for span in _decimal_spans(shape):
         fixed[slice(*span)] = bytes(span[1] - span[0])
         digits[slice(*span)] = b"\xff" * (span[1] - span[0])
+    for start, stop in _padded_spans(shape):
+        if stop - start > 1:
+            digits[start : stop - 1] = bytes(stop - 1 - start)
+            padded[start : stop - 1] = b"\xff" * (stop - 1 - start)
+            inner[start + 1 : stop - 1] = b"\xff" * (stop - 2 - start)
     if shape.encoding == "base64" and shape.payload:
         for at in range(*shape.payload[0]):
             fixed[at] = 255 * (model[at : at + 1] == b"=")  # padding stands where the model's does
-    return bytes(fixed), bytes(digits)
+    return _Masks(bytes(fixed), bytes(digits), bytes(padded), bytes(inner))
+
+
+def _padded_spans(shape: Shape) -> tuple[Span, ...]:
+    if not shape.padded:
+        return ()
+    return (shape.seconds, *shape.loose, *(shape.payload if shape.encoding == "dec" else ()))
 
 
 def _word(text: Text, at: int) -> Words:
@@ -93,11 +153,12 @@ def _eight_digits(text: Text, start: int, stop: int) -> Words:
     if stop < 8:
         word <<= np.uint64(8 * (8 - stop))
     missing = 8 * (8 - (stop - start))
-    word ^= _ZEROS
-    word &= np.uint64((1 << 64) - (1 << missing))
-    word = (word * np.uint64(2561)) >> np.uint64(8) & np.uint64(0x00FF00FF00FF00FF)
-    word = (word * np.uint64(6553601)) >> np.uint64(16) & np.uint64(0x0000FFFF0000FFFF)
-    return (word * np.uint64(42949672960001)) >> np.uint64(32)
+    word &= _LOW_NIBBLES & np.uint64((1 << 64) - (1 << missing))  # of a digit its value, of a blank 0
+    for factor, shift, kept in _JOINED:
+        word *= factor
+        word >>= shift
+        word &= kept
+    return word
 
 
 def _pair_table(digits: bytes, *, base: int, fold: bool) -> NDArray[np.uint16]:
@@ -122,7 +183,7 @@ def _pair(text: Text, at: int, table: NDArray[np.uint16], *, second: int | None 
     pair = np.ndarray((len(text),), "<u2", text.data, at, (text.shape[1],))
     if second is not None:
         pair = pair & np.uint16(0xFF) | np.uint16(second << 8)
-    numbers: NDArray[np.uint16] = table[pair]
+    numbers: NDArray[np.uint16] = table.take(pair)
     return numbers
 
 

@@ -1,16 +1,15 @@
 """Comma-separated frames with the header of python-can's CSVWriter; payloads in base64 (RFC 4648)."""
 
 import re
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
-from interlock.trace.bulk import tabulate
-from interlock.trace.lines import split
+from interlock.trace.parts import read_parts
 from interlock.trace.reading import LENGTHS_FD, Reading
 from interlock.trace.shape import Kind, Shape
-from interlock.trace.text import TimeBase, reading_of
 
-__all__ = ["HEADER", "looks_like", "read"]
+__all__ = ["HEADER", "looks_like", "read", "read_long"]
 
 HEADER: Final = b"timestamp,arbitration_id,extended,remote,error,dlc,data"
 
@@ -27,8 +26,12 @@ def looks_like(line: bytes) -> bool:
 
 def read(path: Path, text: bytes) -> Reading:
     """Reads every line; stamps count since 1970 if they can, see `TimeBase.GUESS`."""
-    lines = split(text)
-    return reading_of("csv", path, lines, tabulate(lines, _grammar), TimeBase.GUESS)
+    return read_long(path, (text,))
+
+
+def read_long(path: Path, parts: Iterable[bytes]) -> Reading:
+    """The same of a file in parts that end with a line."""
+    return read_parts("csv", path, parts, _grammar)
 
 
 def _grammar(line: bytes) -> Shape | str:

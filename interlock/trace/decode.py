@@ -17,26 +17,26 @@ Words = NDArray[np.uint64]
 
 def decode(layout: MessageLayout, data: Block) -> dict[str, tuple[NDArray[np.bool_], NDArray[np.float64]]]:
     """For each signal: in which rows it is present, and its physical value in those rows."""
-    raws: dict[str, Words] = {}
     present: dict[str, NDArray[np.bool_]] = {}
     signals = {signal.name: signal for signal in layout.signals}
     data = _wide_enough(layout, data)
 
-    def raw(name: str) -> Words:
-        if name not in raws:
-            raws[name] = raw_values(signals[name], data)
-        return raws[name]
-
     def rows(name: str) -> NDArray[np.bool_]:
+        selector = signals[name].selector
+        if selector is None:
+            return present.setdefault("", np.ones(len(data), np.bool_))
         if name not in present:
-            present[name] = np.ones(len(data), np.bool_)
-            selector = signals[name].selector
-            if selector is not None:
-                chosen = np.isin(raw(selector), np.array(signals[name].selected_by, np.uint64))
-                present[name] = rows(selector) & chosen
+            chosen = np.isin(
+                raw_values(signals[selector], data), np.array(signals[name].selected_by, np.uint64)
+            )
+            present[name] = rows(selector) & chosen
         return present[name]
 
-    return {name: (rows(name), physical(signals[name], raw(name)[rows(name)])) for name in signals}
+    def values(name: str) -> NDArray[np.float64]:
+        raw = raw_values(signals[name], data)
+        return physical(signals[name], raw if signals[name].selector is None else raw[rows(name)])
+
+    return {name: (rows(name), values(name)) for name in signals}
 
 
 def _wide_enough(layout: MessageLayout, data: Block) -> Block:

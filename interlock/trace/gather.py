@@ -1,20 +1,23 @@
 """Several readings on one time base, and the frames of each message in the order of time."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from interlock.errors import LogError
 from interlock.trace.layout import MessageLayout
-from interlock.trace.reading import Reading
+from interlock.trace.model import slim
+from interlock.trace.reading import Reading, Sampled
+from interlock.trace.sampled import layout_of
 
 __all__ = ["Log", "Stream", "Unknown", "gather", "streams_of"]
 
 Ints = NDArray[np.int64]
+_DECODED: Final = 1 << 30  # marks the keys of rows that are no frames but samples already decoded
 _Number = TypeVar("_Number", np.uint8, np.uint16)
 
 
@@ -22,7 +25,7 @@ _Number = TypeVar("_Number", np.uint8, np.uint16)
 class Log:
     """All data frames of a run, file after file, stamped in nanoseconds since the earliest."""
 
-    readings: tuple[Reading, ...]
+    readings: tuple[Reading, ...]  # of their columns only places are left
     names: tuple[str, ...]  # of the files
     offsets: Ints  # row of the first frame of each file, and the number of all frames
     start_ns: int
@@ -32,6 +35,7 @@ class Log:
     lengths: NDArray[np.uint8]
     data: NDArray[np.uint8]
     channels: NDArray[np.uint16]  # by the numbering of each file
+    sampled: tuple[Sampled, ...] = ()  # of all files
 
     def file_of(self, rows: Ints) -> Ints:
         """Index of the file that each row comes from."""
@@ -45,8 +49,8 @@ class Log:
 
     def spot(self, file: int, place: int) -> str:
         """A place in a file, as told to people."""
-        by_line = self.readings[file].columns.place_is == "line"
-        return f"{self.names[file]}:{place}" if by_line else f"{self.names[file]} at byte {place}"
+        kind = self.readings[file].columns.place_is
+        return f"{self.names[file]}:{place}" if kind == "line" else f"{self.names[file]} at {kind} {place}"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,6 +61,17 @@ class Stream:
     rows: Ints  # of the log
     times_ns: Ints
     good: NDArray[np.bool_]  # as long as the DBC says
+    sampled: Sampled | None = None  # what the rows hold if they are no frames
+
+    @property
+    def good_rows(self) -> Ints:
+        """Rows of the good frames."""
+        return self.rows if self.good.all() else self.rows[self.good]
+
+    @property
+    def good_times_ns(self) -> Ints:
+        """Stamps of the good frames."""
+        return self.times_ns if self.good.all() else self.times_ns[self.good]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,17 +98,33 @@ def gather(paths: Sequence[Path], readings: Sequence[Reading]) -> Log:
     times = np.concatenate([part.times_ns for part in parts]) - start
     width = max(part.data.shape[1] for part in parts)
     return Log(
-        readings=tuple(readings),
+        readings=tuple(replace(one, columns=slim(one.columns, places=True)) for one in readings),
         names=tuple(path.name for path in paths),
         offsets=np.cumsum([0, *(len(part.times_ns) for part in parts)]),
         start_ns=start,
         end_ns=int(times.max()),
         times_ns=times,
-        keys=np.concatenate([part.idents | part.extended.astype(np.uint32) << 31 for part in parts]),
+        keys=np.concatenate(_keys(readings)),
         lengths=_joined([part.lengths for part in parts]),
         data=_joined([_widened(part.data, width) for part in parts]),
         channels=_joined([part.channels for part in parts]),
+        sampled=tuple(group for reading in readings for group in reading.sampled),
     )
+
+
+def _keys(readings: Sequence[Reading]) -> list[NDArray[np.uint32]]:
+    """The key of each row, file by file; groups of samples are numbered through all files."""
+    keys: list[NDArray[np.uint32]] = []
+    groups = 0
+    for reading in readings:
+        part = reading.columns
+        if reading.sampled:
+            numbered: NDArray[np.uint32] = (part.idents + np.uint32(_DECODED + groups)).astype(np.uint32)
+            keys.append(numbered)
+            groups += len(reading.sampled)
+        else:
+            keys.append(part.idents | part.extended.astype(np.uint32) << np.uint32(31))
+    return keys
 
 
 def _joined(parts: "list[NDArray[_Number]]") -> "NDArray[_Number]":
@@ -110,6 +141,10 @@ def streams_of(log: Log, dbc: Mapping[int, MessageLayout]) -> tuple[dict[str, St
     streams: dict[str, Stream] = {}
     unknown: list[Unknown] = []
     for key, rows in zip(keys, groups, strict=True):
+        if key >> 30 == 1:
+            group = log.sampled[int(key) - _DECODED]
+            _add_sampled(streams, log, group, rows)
+            continue
         layout = dbc.get(int(key))
         if layout is None:
             times = log.times_ns[rows]
@@ -117,6 +152,14 @@ def streams_of(log: Log, dbc: Mapping[int, MessageLayout]) -> tuple[dict[str, St
             continue
         streams[layout.name] = _stream(log, layout, rows)
     return streams, tuple(unknown)
+
+
+def _add_sampled(streams: dict[str, Stream], log: Log, group: Sampled, rows: Ints) -> None:
+    if group.message in streams:
+        raise LogError(
+            f"{log.place(int(rows[0]))}: two sources bear the name {group.message}; give each file a name of its own"
+        )
+    streams[group.message] = replace(_stream(log, layout_of(group), rows), sampled=group)
 
 
 def _stream(log: Log, layout: MessageLayout, rows: Ints) -> Stream:

@@ -88,7 +88,8 @@ class Table:
         """Write down what all rows of one shape have in common."""
         form = (shape.kind, shape.extended, shape.length, shape.channel)
         self.form_of[rows] = self.forms.setdefault(form, len(self.forms))
-        self.digits = max(self.digits, shape.fraction[1] - shape.fraction[0])
+        if shape.seconds != shape.fraction:  # stamped
+            self.digits = max(self.digits, shape.fraction[1] - shape.fraction[0] + 9 - shape.decimals)
 
     def kinds(self) -> Bytes:
         """What each line is, as numbers of `Kind`."""

@@ -11,6 +11,7 @@ from interlock.trace import checks, quality
 from interlock.trace.decode import decode
 from interlock.trace.expected import Expected
 from interlock.trace.gather import Log, Stream, Unknown, gather, streams_of
+from interlock.trace.inputs import LogFile
 from interlock.trace.layout import load_dbc
 from interlock.trace.model import Quality, Samples, Trace
 from interlock.trace.readers import read_log
@@ -20,39 +21,63 @@ __all__ = ["load"]
 Decoded = dict[str, tuple[NDArray[np.int64], Samples]]  # rows of the log and samples of each signal
 
 
-def load(paths: Sequence[Path], dbc: Path, *, messages: Sequence[Expected]) -> Trace:
-    """The trace of one run from its log files; LogError if a file cannot be read at all or they cannot be joined."""
-    if not paths:
+def load(files: Sequence[Path | LogFile], dbc: Path | None, *, messages: Sequence[Expected]) -> Trace:
+    """The trace of one run from its log files; LogError if a file cannot be read at all or they cannot be joined.
+
+    Files whose stamps do not share a clock are loaded one by one and joined by `interlock.replay.joining`.
+    """
+    if not files:
         raise LogError("no log file given; name at least one")
-    layouts = load_dbc(dbc)
-    pairs = [read_log(path) for path in paths]
+    layouts = {} if dbc is None else load_dbc(dbc)
+    pairs = [read_log(file) for file in files]
+    paths = [file if isinstance(file, Path) else file.path for file in files]
+    sources = tuple(source for _, source in pairs)
     log = gather(paths, [reading for reading, _ in pairs])
+    del pairs  # what is needed of it is in the log
     streams, unknown = streams_of(log, layouts)
     decoded = {name: _decoded(log, stream) for name, stream in streams.items()}
     return Trace(
         start_ns=log.start_ns,
         absolute=all(reading.columns.absolute for reading in log.readings),
         end_ns=log.end_ns,
-        messages={name: stream.times_ns[stream.good] for name, stream in streams.items()},
+        messages={name: stream.good_times_ns for name, stream in streams.items()},
         signals={
             f"{message}.{name}": samples
             for message, signals in decoded.items()
             for name, (_, samples) in signals.items()
         },
-        sources=tuple(source for _, source in pairs),
+        sources=sources,
         quality=tuple(_doubts(log, streams, unknown, decoded, messages)),
         resolution_ns=max(reading.resolution_ns for reading in log.readings),
+        message_width_ns={name: _width_ns(log, stream) for name, stream in streams.items()},
         notes=tuple(dict.fromkeys(note for reading in log.readings for note in reading.notes)),
     )
 
 
+def _width_ns(log: Log, stream: Stream) -> int:
+    """The coarsest stamps of all files that the message comes from."""
+    if len(log.readings) == 1:
+        return log.readings[0].resolution_ns
+    return max(log.readings[int(file)].resolution_ns for file in np.unique(log.file_of(stream.rows)))
+
+
 def _decoded(log: Log, stream: Stream) -> Decoded:
-    rows, times = stream.rows[stream.good], stream.times_ns[stream.good]
+    rows, times = stream.good_rows, stream.good_times_ns
+    group = stream.sampled
+    if group is not None:
+        at = rows - int(rows.min())
+        return {
+            name: (rows, Samples(group.message, name, group.units.get(name, ""), times, values[at]))
+            for name, values in group.values.items()
+        }
     units = {signal.name: signal.unit for signal in stream.layout.signals}
-    return {
-        name: (rows[here], Samples(stream.layout.name, name, units[name], times[here], values))
-        for name, (here, values) in decode(stream.layout, log.data[rows]).items()
-    }
+    decoded = {}
+    for name, (here, values) in decode(stream.layout, log.data[rows]).items():
+        at, stamps = (
+            (rows, times) if here.all() else (rows[here], times[here])
+        )  # shared, as a log may be long
+        decoded[name] = (at, Samples(stream.layout.name, name, units[name], stamps, values))
+    return decoded
 
 
 def _doubts(
@@ -64,6 +89,7 @@ def _doubts(
 ) -> Iterator[Quality]:
     yield from quality.unread(log)
     yield from quality.backwards(log)
+    yield from quality.unshared_clocks(log)
     yield from quality.oddities(log)
     yield from quality.unknown_identifiers(log, unknown)
     for name, stream in streams.items():
@@ -86,7 +112,8 @@ def _unexpected(
     for name in (*expected.noisy, *([expected.alive] if expected.alive else [])):
         if name not in signals:
             yield checks.missing(expected, f"The DBC gives {expected.message} no signal {name}.", name)
-    yield from checks.gaps(log, stream, expected)
+    if stream.sampled is None or not stream.sampled.continuous:
+        yield from checks.gaps(log, stream, expected)
     if expected.alive in signals:
         yield from checks.counters(log, stream, expected, signals[expected.alive][1])
     yield from checks.frozen(log, stream, expected, signals)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from interlock.interval import Interval
 
-__all__ = ["Columns", "Ledger", "Quality", "QualityKind", "Samples", "Source", "Trace"]
+__all__ = ["Columns", "Ledger", "Quality", "QualityKind", "Samples", "Source", "Trace", "slim"]
 
 
 class QualityKind(StrEnum):
@@ -80,7 +80,23 @@ class Columns:
     places: NDArray[np.int64]  # line number (1-based) or byte offset of each frame
     channels: NDArray[np.uint16]  # which bus, as an index into the names that the reader gives
     absolute: bool
-    place_is: str  # "line" or "byte"
+    place_is: str  # "line", "byte", "sample" or "record"
+
+
+def slim(columns: Columns, *, places: bool = False) -> Columns:
+    """The columns without their rows, but for the places if wanted: those of a long log need much memory."""
+    none = np.zeros(0, np.int64)
+    return Columns(
+        times_ns=none,
+        idents=none.astype(np.uint32),
+        extended=none.astype(np.bool_),
+        lengths=none.astype(np.uint8),
+        data=none.astype(np.uint8).reshape(0, 1),
+        places=columns.places if places else none,
+        channels=none.astype(np.uint16),
+        absolute=columns.absolute,
+        place_is=columns.place_is,
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,4 +122,5 @@ class Trace:
     sources: tuple[Source, ...]
     quality: tuple[Quality, ...] = field(default=())
     resolution_ns: int = 1  # a stamp may be off by this much because of the digits it is written with
+    message_width_ns: Mapping[str, int] = field(default_factory=dict)  # the same for each message by itself
     notes: tuple[str, ...] = ()  # what was assumed while reading (e.g. the zone of a date)

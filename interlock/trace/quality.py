@@ -11,9 +11,17 @@ from interlock.trace.model import Quality, QualityKind
 from interlock.trace.reading import Oddity, Rejected
 from interlock.trace.spans import Run, runs
 
-__all__ = ["backwards", "mixed_buses", "mixed_files", "oddities", "unknown_identifiers", "unread"]
+__all__ = [
+    "backwards",
+    "mixed_buses",
+    "mixed_files",
+    "oddities",
+    "unknown_identifiers",
+    "unread",
+    "unshared_clocks",
+]
 
-_UNIT: Final = {"line": "line", "byte": "object"}
+_UNIT: Final = {"line": "line", "byte": "object", "sample": "sample", "record": "record"}
 
 
 def unread(log: Log) -> Iterator[Quality]:
@@ -45,6 +53,8 @@ def _span(log: Log, file: int, piece: Rejected) -> Interval:
 def _told(piece: Rejected, unit: str) -> str:
     if piece.count == 0:
         return f"Here {piece.why}."
+    if unit == "sample":
+        return f"{piece.count} samples are lost from here: {piece.why}."
     if piece.count == 1:
         return f"This {unit} is no frame: {piece.why}."
     return f"{piece.count} {unit}s from here to {piece.last} are no frames: {piece.why}."
@@ -166,5 +176,30 @@ def mixed_files(log: Log, stream: Stream) -> Iterator[Quality]:
                 log.place(int(stream.rows[np.searchsorted(stream.times_ns, lo)])),
                 blinds=True,
                 sentence=f"{stream.layout.name} is in two files at the same time; their clocks may differ.",
+            )
+        latest = max(latest, hi)
+
+
+def unshared_clocks(log: Log) -> Iterator[Quality]:
+    """Files that cover the same time: nothing here says how far apart the clocks of their loggers are."""
+    if len(log.readings) == 1:
+        return
+    spans = []
+    for file in range(len(log.readings)):
+        times = log.times_ns[int(log.offsets[file]) : int(log.offsets[file + 1])]
+        spans.append((int(times.min()), int(times.max()), file))
+    spans.sort()
+    latest = spans[0][1]
+    for lo, hi, file in spans[1:]:
+        if lo < latest:
+            sentence = f"{log.names[file]} covers the time of another file; how far their clocks differ is not stated."
+            yield Quality(
+                QualityKind.TIME_RELATIVE,
+                None,
+                None,
+                Interval(lo, min(hi, latest)),
+                log.place(int(log.offsets[file])),
+                blinds=True,
+                sentence=sentence,
             )
         latest = max(latest, hi)

@@ -1,13 +1,16 @@
 """What a reader hands back: frames in columns, and each piece that became no frame, with its place."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+import numpy as np
+from numpy.typing import NDArray
+
 from interlock.trace.model import Columns, Ledger, QualityKind
 
-__all__ = ["LENGTHS_FD", "MOST", "Oddity", "Reader", "Reading", "Rejected", "grouped"]
+__all__ = ["LENGTHS_FD", "MOST", "Oddity", "Reader", "Reading", "Rejected", "Sampled", "grouped"]
 
 LENGTHS_FD: Final = (*range(9), 12, 16, 20, 24, 32, 48, 64)
 """Payload lengths that a CAN FD frame can have (ISO 11898-1:2015, data length code)."""
@@ -47,6 +50,17 @@ class Oddity:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Sampled:
+    """Signals that a recorder had already decoded, all sampled at the same instants."""
+
+    message: str  # the name under which they go in the trace
+    times_ns: NDArray[np.int64]  # [n]
+    values: Mapping[str, NDArray[np.float64]]  # [n] by signal; NaN: not known
+    units: Mapping[str, str]
+    continuous: bool  # between two rows nothing changed: a long time without a row is no gap
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Reading:
     """One file, read whole: every line or object is in `columns`, in the ledger's non-frames or in `rejected`."""
 
@@ -58,6 +72,9 @@ class Reading:
     channels: tuple[str, ...]  # names of the buses, indexed by `columns.channels`
     notes: tuple[str, ...]
     resolution_ns: int  # width of one step of the file's time stamps
+    sampled: tuple[
+        Sampled, ...
+    ] = ()  # if any: `columns` holds their rows one after another, numbered in `idents`
 
 
 Reader = Callable[[Path, bytes], Reading]

@@ -45,7 +45,18 @@ class Shape:
     length: int = 0  # of the payload in bytes
     loose: tuple[Span, ...] = ()  # decimal digits that vary and do not matter here
     loose_hex: tuple[Span, ...] = ()  # the same, hexadecimal
+    padded: bool = False  # seconds, payload and loose digits may have blanks in place of leading zeros
+    ignored: Span = (0, 0)  # bytes that may be anything
     channel: bytes = b""
+    decimals: int = (
+        9  # digits after the point that make up nanoseconds: 9 for stamps in seconds, 6 in milliseconds
+    )
+    added_ns: int = 0  # what the rest of the line (a date) adds to the stamp
+
+    @property
+    def largest_whole(self) -> int:
+        """The largest number before the point of the stamp."""
+        return MAX_SECONDS * int(10 ** (9 - self.decimals))
 
     @property
     def largest_ident(self) -> int:
@@ -74,9 +85,10 @@ def fields_of(line: bytes, shape: Shape) -> Fields:
     """The values in a line of this shape, exactly; raises BadField for a value that cannot be."""
     seconds = int(line[slice(*shape.seconds)] or b"0")
     fraction = line[slice(*shape.fraction)]
-    if seconds > MAX_SECONDS:
+    if seconds > shape.largest_whole:
         raise BadField("time stamp beyond the year 2255")
-    time_ns = seconds * 10**9 + int(fraction.ljust(9, b"0"))
+    unit = 10**shape.decimals
+    time_ns = shape.added_ns + seconds * unit + int(fraction.ljust(shape.decimals, b"0"))
     ident = int(line[slice(*shape.ident)] or b"0", shape.ident_base)
     if ident > shape.largest_ident:
         raise BadField("identifier beyond 29 bits" if shape.extended else "identifier beyond 11 bits")

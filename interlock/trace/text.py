@@ -15,7 +15,7 @@ from interlock.trace.model import Columns, Ledger, QualityKind
 from interlock.trace.reading import Oddity, Reading, Rejected, grouped
 from interlock.trace.shape import Kind
 
-__all__ = ["TimeBase", "reading_of"]
+__all__ = ["TimeBase", "dated", "part_of", "reading_of"]
 
 EARLIEST_EPOCH_NS: Final = 10**17
 """March 1973: a log stamped earlier was not stamped with the time since 1970."""
@@ -40,24 +40,38 @@ def reading_of(  # the one place where a text file's pieces come together
     notes: tuple[str, ...] = (),
 ) -> Reading:
     """The reading of a text file whose lines are all in the table."""
+    return dated(path, replace(part_of(name, lines, table), notes=notes), base, doubts)
+
+
+def part_of(name: str, lines: Lines, table: Table) -> Reading:
+    """The reading of a part of a text file, which may hold no frame; what its stamps count is not asked."""
     kinds = table.kinds()
     frames = np.flatnonzero(kinds == Kind.FRAME)
     rejected = _rejected(table, frames)
-    if not len(frames):
-        raise LogError(_nothing_in(name, path, rejected))
     channels = _channels(table)
-    columns = _columns(table, frames, channels, absolute=base is not TimeBase.SINCE_START)
-    doubt, absolute, note = _time_base(base, columns.times_ns)
     count = sum(piece.count for piece in rejected)
     return Reading(
         format=name,
-        columns=replace(columns, absolute=absolute),
+        columns=_columns(table, frames, channels),
         ledger=Ledger(len(lines), len(frames), len(lines) - len(frames) - count, count),
-        rejected=(*rejected, *doubts, *doubt),
+        rejected=rejected,
         oddities=_oddities(kinds, frames),
         channels=tuple(channel.decode("ascii", "replace") for channel in channels),
-        notes=(*notes, *note),
+        notes=(),
         resolution_ns=10 ** (9 - table.digits),
+    )
+
+
+def dated(path: Path, whole: Reading, base: TimeBase, doubts: tuple[Rejected, ...] = ()) -> Reading:
+    """The reading of a whole file with what its stamps count; LogError if it holds no frame."""
+    if not whole.ledger.frames:
+        raise LogError(_nothing_in(whole.format, path, whole.rejected))
+    doubt, absolute, note = _time_base(base, whole.columns.times_ns)
+    return replace(
+        whole,
+        columns=replace(whole.columns, absolute=absolute),
+        rejected=(*whole.rejected, *doubts, *doubt),
+        notes=(*whole.notes, *note),
     )
 
 
@@ -93,7 +107,7 @@ def _channels(table: Table) -> list[bytes]:
     return list(dict.fromkeys(channel for kind, _, _, channel in table.forms if kind is Kind.FRAME))
 
 
-def _columns(table: Table, frames: NDArray[np.int64], channels: list[bytes], *, absolute: bool) -> Columns:
+def _columns(table: Table, frames: NDArray[np.int64], channels: list[bytes]) -> Columns:
     forms = table.form_of[frames]
     number = {channel: index for index, channel in enumerate(channels)}
     data = table.data[frames].astype("<u8").view(np.uint8).reshape(-1, 8)
@@ -105,7 +119,7 @@ def _columns(table: Table, frames: NDArray[np.int64], channels: list[bytes], *, 
         data=_widened(table, frames, data) if table.wide else data,
         places=frames + 1,
         channels=np.array([number.get(form[3], 0) for form in table.forms], np.uint16)[forms],
-        absolute=absolute,
+        absolute=False,
         place_is="line",
     )
 

@@ -11,12 +11,14 @@ from interlock.trace.candump import _grammar as candump_grammar
 from interlock.trace.csvlog import _grammar as csv_grammar
 from interlock.trace.lines import Table, split
 from interlock.trace.shape import Grammar, Kind
+from interlock.trace.trc_lines import grammar as trc_grammar
 
 GRAMMARS: dict[str, Grammar] = {
     "candump": candump_grammar,
     "asc hex": asc_grammar(b"hex"),
     "asc dec": asc_grammar(b"dec"),
     "csv": csv_grammar,
+    "trc": trc_grammar([b"N", b"O", b"T", b"B", b"I", b"d", b"R", b"L", b"D"], numbered=False),
 }
 MODELS = {
     "candump": [
@@ -25,6 +27,9 @@ MODELS = {
         b"(1790000000.000123) can0 1ABCDEF0##1" + b"AB" * 12,
         b"(1790000000.000123) can0 20000004#00",
         b"(1790000000.000123) can0 120#R8",
+        b" (1790000000.000123)  can0  120   [3]  00 FF 10   '...'",
+        b" (2026-09-21 14:13:20.000123)  can0  RX - -  1ABCDEF0   [2]  00 FF",
+        b" (1790000000.000123)  can0  120   [0]  remote request",
     ],
     "asc hex": [
         b" 60.534127 1  120             Rx   d 8 4F 03 00 00 00 00 00 A5",
@@ -33,11 +38,23 @@ MODELS = {
         b"1.0 1 ErrorFrame",
         b"1.0 1 310 Rx r",
     ],
-    "asc dec": [b"1.5 1 784 Rx d 3 255 0 07", b"1.0 1 419419x Rx d 1 16"],
+    "asc dec": [
+        b"1.5 1 784 Rx d 3 255 0 07",
+        b"1.0 1 419419x Rx d 1 16",
+        b"   1.5 1  784   Rx   d 3 255   0  17",
+        b"  12.5 1  784   Rx   d 3   7  10   0  Length = 3485 BitCount = 74 ID = 514",
+        b"   1.5 CANFD   1 Rx        784  0 0 9 12   1   2   3   4   5   6   7   8   9  10  11 255  100  90 1 0",
+    ],
     "csv": [
         b"1790000000.0007784,0x310,0,0,0,4,z////w==",
         b"1790000000.5,0x18abcdef,1,0,0,8,UAYAAAAEAAA=",
         b"1790000000.5,0x1,0,0,0,12,AAECAwQFBgcICQoL",
+    ],
+    "trc": [
+        b"      1      1059.900 DT 1      0300 Rx -  7    00 00 00 00 04 00 01",
+        b"      1      1059.900 FD 1  00000300 Rx -  9    " + b"0A " * 12,
+        b"      5      2124.500 ER 1         - Rx -  5    04 00 02 00 00",
+        b"      5      2124.500 RR 1      0300 Rx -  4",
     ],
 }
 

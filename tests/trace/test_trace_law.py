@@ -18,7 +18,7 @@ from trace_kit import DATA, DBC, EXPECTED, frames_by_message
 from interlock.errors import LogError
 from interlock.trace import Trace, load
 
-FILES = ["short.log", "short.asc", "short.csv", "short.blf"]
+FILES = ["short.log", "short.asc", "short.csv", "short.blf", "short.trc"]
 SOUND = {file: frames_by_message(DATA / file) for file in FILES}
 CONTENT = {file: (DATA / file).read_bytes() for file in FILES}
 SLOWEST_S = 5.0
@@ -161,7 +161,7 @@ def test_many_lines_lost_are_gaps(tmp_path: Path, file: str, seed: int) -> None:
 
 @pytest.mark.parametrize("file", [file for file in FILES if file != "short.blf"])
 def test_windows_line_ends_change_nothing(tmp_path: Path, file: str) -> None:
-    found = outcome(tmp_path, file, CONTENT[file].replace(b"\n", b"\r\n"))
+    found = outcome(tmp_path, file, CONTENT[file].replace(b"\r\n", b"\n").replace(b"\n", b"\r\n"))
     assert found is not None
     assert (found.uncovered, found.trace.quality) == ([], ())
 
@@ -209,7 +209,7 @@ def _distances(file: str) -> list[bytes]:
     return lines
 
 
-@pytest.mark.parametrize("suffix", [".log", ".asc", ".csv", ".blf", ".xyz"])
+@pytest.mark.parametrize("suffix", [".log", ".asc", ".csv", ".blf", ".trc", ".vcd", ".sr", ".xyz"])
 @pytest.mark.parametrize("seed", range(6))
 def test_junk_is_a_clear_error(tmp_path: Path, suffix: str, seed: int) -> None:
     source = random.Random(seed)

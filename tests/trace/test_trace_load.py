@@ -21,7 +21,7 @@ def loaded(tmp_path: Path, lines: list[bytes], expected: tuple[Expected, ...] = 
     return load([path], DBC, messages=expected)
 
 
-@pytest.mark.parametrize("file", ["short.log", "short.asc", "short.blf", "short.csv"])
+@pytest.mark.parametrize("file", ["short.log", "short.asc", "short.blf", "short.csv", "short.trc"])
 def test_sound_logs_raise_no_doubt(file: str) -> None:
     trace = load([DATA / file], DBC, messages=EXPECTED)
     assert trace.quality == ()
@@ -29,7 +29,7 @@ def test_sound_logs_raise_no_doubt(file: str) -> None:
     assert trace.absolute
 
 
-@pytest.mark.parametrize("file", ["short.log", "short.asc", "short.blf", "short.csv"])
+@pytest.mark.parametrize("file", ["short.log", "short.asc", "short.blf", "short.csv", "short.trc"])
 def test_all_signals_are_those_of_python_can_and_cantools(file: str) -> None:
     database = cantools.database.load_file(DBC)
     reference: dict[str, list[tuple[float, float]]] = {}
@@ -164,3 +164,30 @@ def test_notes_of_all_files_are_kept_once() -> None:
     assert load([DATA / "short.asc"], DBC, messages=EXPECTED).notes == (
         "the date of the log carries no time zone: read as UTC",
     )
+
+
+def test_each_message_has_the_width_of_the_stamps_of_its_files(tmp_path: Path) -> None:
+    path = tmp_path / "b.log"
+    path.write_bytes(b"".join(b"(%d.%03d) can0 7E0#00\n" % (1_790_000_100, n) for n in range(9)))
+    trace = load([DATA / "short.log", path], DBC, messages=EXPECTED)
+    assert trace.resolution_ns == MS
+    assert set(trace.message_width_ns.values()) == {1000}
+    both = tmp_path / "c.log"
+    both.write_bytes(b"(1790000200.5) can0 310#00000000\n")
+    trace = load([DATA / "short.log", both], DBC, messages=EXPECTED)
+    assert trace.message_width_ns["TQS_Torque"] == 100 * MS
+    assert trace.message_width_ns["DRV_Actual"] == 1000
+
+
+def test_split_by_message_into_two_files_is_in_doubt_until_their_clocks_are_stated(tmp_path: Path) -> None:
+    paths = [tmp_path / "safe.log", tmp_path / "rest.log"]
+    paths[0].write_bytes(b"".join(line for line in LINES if b" 120#" in line))
+    paths[1].write_bytes(b"".join(line for line in LINES if b" 120#" not in line))
+    (doubt,) = load(paths, DBC, messages=EXPECTED).quality
+    assert (doubt.kind, doubt.message, doubt.blinds) == (QualityKind.TIME_RELATIVE, None, True)
+
+
+def test_without_a_dbc_there_are_no_frames_with_names() -> None:
+    trace = load([DATA / "short.log"], None, messages=[])
+    assert trace.messages == {}
+    assert {finding.kind for finding in trace.quality} == {QualityKind.UNKNOWN_ID}

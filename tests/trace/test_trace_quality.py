@@ -152,3 +152,50 @@ def test_message_in_two_files_at_once_blinds_it_meanwhile() -> None:
     streams, _ = streams_of(log, LAYOUTS)
     (finding,) = quality.mixed_files(log, streams["SAFE_State"])
     assert (finding.kind, finding.span) == (QualityKind.SEVERAL_CHANNELS, Interval(3 * MS, 4 * MS))
+
+
+def two_messages(first: list[int], second: list[int]) -> Log:
+    """Two files of different messages with frames at these times."""
+    readings = [
+        made_reading([(time, ident, bytes(8)) for time in times])
+        for ident, times in ((0x120, first), (0x201, second))
+    ]
+    return gather([Path("a.log"), Path("b.log")], readings)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "span"),
+    [
+        ([0, 100], [50, 200], Interval(50, 100)),
+        ([50, 200], [0, 100], Interval(50, 100)),
+        ([0, 300], [50, 200], Interval(50, 200)),
+        ([0, 300], [0, 300], Interval(0, 300)),
+    ],
+)
+def test_two_files_over_the_same_time_are_in_doubt(
+    first: list[int], second: list[int], span: Interval
+) -> None:
+    (doubt,) = quality.unshared_clocks(two_messages(first, second))
+    assert (doubt.kind, doubt.message, doubt.span, doubt.blinds) == (
+        QualityKind.TIME_RELATIVE,
+        None,
+        span,
+        True,
+    )
+    assert "how far their clocks differ is not stated" in doubt.sentence
+
+
+@pytest.mark.parametrize(("first", "second"), [([0, 100], [100, 200]), ([500, 900], [0, 100])])
+def test_files_one_after_another_are_one_log(first: list[int], second: list[int]) -> None:
+    assert list(quality.unshared_clocks(two_messages(first, second))) == []
+
+
+@given(st.lists(st.tuples(st.integers(0, 100), st.integers(0, 40)), min_size=1, max_size=5))
+def test_every_instant_that_two_files_cover_is_in_doubt(spans: list[tuple[int, int]]) -> None:
+    readings = [made_reading([(lo, 0x120, bytes(8)), (lo + size, 0x120, bytes(8))]) for lo, size in spans]
+    log = gather([Path(f"{n}.log") for n in range(len(spans))], readings)
+    doubts = list(quality.unshared_clocks(log))
+    for at in range(log.end_ns):
+        covering = sum(lo - log.start_ns <= at and at + 1 <= lo + size - log.start_ns for lo, size in spans)
+        doubted = any(doubt.span.lo <= at and at + 1 <= (doubt.span.hi or 0) for doubt in doubts)
+        assert doubted == (covering > 1)

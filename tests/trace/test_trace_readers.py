@@ -9,7 +9,13 @@ from trace_kit import DATA
 from interlock.errors import LogError
 from interlock.trace.readers import FORMATS, choose, read_log
 
-FILES = {"short.log": "candump", "short.asc": "asc", "short.csv": "csv", "short.blf": "blf"}
+FILES = {
+    "short.log": "candump",
+    "short.asc": "asc",
+    "short.csv": "csv",
+    "short.blf": "blf",
+    "short.trc": "trc",
+}
 
 
 @pytest.mark.parametrize(("file", "name"), FILES.items())
@@ -27,14 +33,24 @@ def test_damaged_first_lines_do_not_hide_the_format(file: str, name: str) -> Non
 
 
 @pytest.mark.parametrize(
-    ("suffix", "name"), [(".log", "candump"), (".ASC", "asc"), (".csv", "csv"), (".blf", "blf")]
+    ("suffix", "name"),
+    [
+        (".log", "candump"),
+        (".ASC", "asc"),
+        (".csv", "csv"),
+        (".blf", "blf"),
+        (".trc", "trc"),
+        (".log.gz", "candump"),
+    ],
 )
 def test_suffix_decides_where_the_content_is_silent(suffix: str, name: str) -> None:
     assert choose(Path("x" + suffix), b"nothing that anybody knows\n") == name
 
 
 def test_unknown_content_and_suffix_is_an_error_that_says_what_was_tried() -> None:
-    with pytest.raises(LogError, match=r"x\.dat: nobody here reads.*candump, asc, csv, blf"):
+    with pytest.raises(
+        LogError, match=r"x\.dat: nobody here reads.*candump, asc, csv, blf, trc, table, vcd, sr, mf4"
+    ):
         choose(Path("x.dat"), b"\x7fELF and so on")
 
 

@@ -1,0 +1,82 @@
+"""What must be said of a file because it does not say it itself."""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+
+from interlock.errors import LogError
+
+__all__ = ["CsvColumns", "LogFile", "plain_name"]
+
+_UNITS = {"s": 9, "ms": 6, "us": 3, "µs": 3, "ns": 0}
+
+
+@dataclass(frozen=True, slots=True)
+class CsvColumns:
+    """How a table of samples is laid out. Columns are named by their heading or by their number, from 1."""
+
+    signals: Mapping[str, str | int]  # the name of each signal and its column
+    time: str | int | None = None  # the column with the time of each row
+    period_s: Fraction | None = None  # else the time from row to row
+    time_unit: str = "s"
+    delimiter: str = ","
+    decimal: str = "."
+    heading_row: int = 1  # line with the headings, from 1; 0: there is none
+    first_row: int = 2  # line with the first samples
+    units: Mapping[str, str] = field(default_factory=dict)  # of the signals
+
+    def __post_init__(self) -> None:
+        if (self.time is None) == (self.period_s is None):
+            raise LogError("columns of a table: give either the time column or the period of the rows")
+        if self.time_unit not in _UNITS:
+            raise LogError(
+                f"columns of a table: time unit {self.time_unit!r}; write one of {', '.join(_UNITS)}"
+            )
+        if len(self.delimiter) != 1 or self.decimal not in (".", ",") or self.delimiter == self.decimal:
+            raise LogError(
+                "columns of a table: delimiter and decimal sign are one character each, and different"
+            )
+        if not self.signals:
+            raise LogError("columns of a table: name at least one signal and its column")
+        if self.first_row < 1 or not 0 <= self.heading_row < self.first_row:
+            raise LogError("columns of a table: the headings stand above the first row of samples")
+        if self.period_s is not None and self.period_s <= 0:
+            raise LogError("columns of a table: the period of the rows is more than zero")
+
+    @property
+    def unit_ns(self) -> int:
+        """Nanoseconds in one unit of the time column."""
+        return int(10 ** _UNITS[self.time_unit])
+
+
+@dataclass(frozen=True, slots=True)
+class LogFile:
+    """A log, the name under which signals that it holds decoded go in the trace, and which of them are wanted."""
+
+    path: Path
+    name: str = ""  # empty: the name of the file without its suffixes
+    columns: CsvColumns | None = None  # of a table of samples
+    wanted: tuple[str, ...] = ()  # empty: all
+
+    @property
+    def message(self) -> str:
+        """The name of its signals' message."""
+        return plain_name(self.name or self.path.name.split(".")[0])
+
+    def wants(self, name: str) -> bool:
+        """Whether this signal is wanted, by its own name or by the plain one."""
+        return not self.wanted or name in self.wanted or plain_name(name) in self.wanted
+
+    def lacks(self, names: Iterable[str]) -> list[str]:
+        """Signals that are wanted and not among these."""
+        there = {*names}
+        there |= {plain_name(name) for name in there}
+        return [name for name in self.wanted if name not in there]
+
+
+def plain_name(text: str) -> str:
+    """The name as a bench description can write it: letters, digits and underscores."""
+    name = re.sub(r"[^A-Za-z0-9]+", "_", text).strip("_")
+    return f"s_{name}" if name[:1].isdigit() else name or "unnamed"

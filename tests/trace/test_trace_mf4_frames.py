@@ -1,0 +1,132 @@
+"""Bus events of MF4 files, from a stand-in for the library's file object: what is taken, and what is refused.
+
+The names of the members follow ASAM MDF bus logging, as asammdf gives them (from memory).
+"""
+
+from dataclasses import dataclass, field
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from interlock.errors import LogError
+from interlock.trace.mf4_frames import Frames, frames_of, numbers_of
+
+TIMES = np.arange(3, dtype=np.int64) * 1000
+
+
+@dataclass
+class FakeFile:
+    """One channel group whose channels are given by name."""
+
+    channels: dict[str, Any]
+    conversions: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def groups(self) -> list[Any]:
+        return [SimpleNamespace(channels=[SimpleNamespace(name=name) for name in self.channels])]
+
+    def get(self, *, group: int, index: int, raw: bool, ignore_invalidation_bits: bool) -> Any:
+        assert (group, raw, ignore_invalidation_bits) == (0, True, True)
+        name = list(self.channels)[index]
+        return SimpleNamespace(samples=self.channels[name], conversion=self.conversions.get(name), unit="")
+
+    def select(self, channels: list[tuple[None, int, int]], *, raw: bool, copy_master: bool) -> list[Any]:
+        assert not copy_master
+        return [
+            self.get(group=group, index=index, raw=raw, ignore_invalidation_bits=True)
+            for _, group, index in channels
+        ]
+
+
+def data_group(**changes: Any) -> FakeFile:
+    members = {
+        "BusChannel": np.array([1, 2, 1], np.uint8),
+        "ID": np.array([0x120, 0x18ABCDEF, 0x7FF], np.uint32),
+        "IDE": np.array([0, 1, 0], np.uint8),
+        "DataLength": np.array([2, 8, 0], np.uint8),
+        "DataBytes": np.arange(24, dtype=np.uint8).reshape(3, 8),
+        **changes,
+    }
+    named = {f"CAN_DataFrame.{name}": value for name, value in members.items() if value is not None}
+    return FakeFile({"Timestamp": TIMES, "CAN_DataFrame": None, **named})
+
+
+def taken(file: FakeFile) -> Frames:
+    frames = frames_of(file, 0, TIMES)
+    assert frames is not None
+    return frames
+
+
+def test_data_frames() -> None:
+    frames = taken(data_group())
+    assert frames.kind == "data"
+    assert frames.idents.tolist() == [0x120, 0x18ABCDEF, 0x7FF]
+    assert frames.extended.tolist() == [False, True, False]
+    assert frames.channels.tolist() == [1, 2, 1]
+    assert frames.data.tolist() == [[0, 1, 0, 0, 0, 0, 0, 0], [8, 9, 10, 11, 12, 13, 14, 15], [0] * 8]
+
+
+def test_bytes_beyond_the_length_are_zero_and_long_frames_keep_theirs() -> None:
+    block = np.full((3, 64), 255, np.uint8)
+    frames = taken(data_group(DataBytes=block, DataLength=np.array([12, 64, 0], np.uint8)))
+    assert frames.data.sum(axis=1, dtype=np.int64).tolist() == [12 * 255, 64 * 255, 0]
+    assert frames.data.shape == (3, 64)
+
+
+def test_the_kind_of_identifier_may_be_in_its_highest_bit_or_in_its_size() -> None:
+    marked = np.array([0x120 | 1 << 31, 0x18ABCDEF | 1 << 31, 0x7FF], np.uint32)
+    assert taken(data_group(ID=marked, IDE=None)).extended.tolist() == [True, True, False]
+    assert taken(data_group(IDE=None)).extended.tolist() == [False, True, False]
+    assert taken(data_group(ID=marked, IDE=None)).idents.tolist() == [0x120, 0x18ABCDEF, 0x7FF]
+
+
+def test_without_a_bus_there_is_one() -> None:
+    assert taken(data_group(BusChannel=None)).channels.tolist() == [0, 0, 0]
+
+
+@pytest.mark.parametrize(
+    ("changes", "reason"),
+    [
+        ({"ID": None}, "without identifier, length or data"),
+        ({"DataLength": None}, "without identifier, length or data"),
+        ({"DataBytes": None}, "without identifier, length or data"),
+        ({"DataLength": np.array([2, 9, 0], np.uint8)}, "longer than their data"),
+        ({"ID": np.array([1, 2], np.uint32)}, "not as many values as times"),
+        ({"IDE": np.zeros(3, np.uint8)}, "identifiers beyond 11 bits"),
+    ],
+)
+def test_groups_that_contradict_themselves_are_refused(changes: dict[str, Any], reason: str) -> None:
+    with pytest.raises(LogError, match=reason):
+        taken(data_group(**changes))
+
+
+@pytest.mark.parametrize(("event", "kind"), [("CAN_ErrorFrame", "error"), ("CAN_RemoteFrame", "remote")])
+def test_error_and_remote_frames_are_only_counted(event: str, kind: str) -> None:
+    frames = taken(FakeFile({"Timestamp": TIMES, f"{event}.ID": TIMES}))
+    assert (frames.kind, len(frames.times_ns)) == (kind, 3)
+
+
+@pytest.mark.parametrize("channels", [{"Timestamp": TIMES}, {"Timestamp": TIMES, "LIN_Frame.ID": TIMES}])
+def test_other_groups_hold_no_can_frames(channels: dict[str, Any]) -> None:
+    assert frames_of(FakeFile(channels), 0, TIMES) is None
+
+
+def test_a_group_without_records_holds_no_frames() -> None:
+    assert frames_of(data_group(), 0, TIMES[:0]) is None
+
+
+def test_conversions_to_numbers_are_done_and_those_to_text_left_out() -> None:
+    asked: list[bool] = []
+
+    class Conversion:
+        def convert(self, samples: Any, *, ignore_value2text_conversions: bool) -> Any:
+            asked.append(ignore_value2text_conversions)
+            return samples * 2
+
+    file = FakeFile({"A": np.array([1, 2, 3])}, {"A": Conversion()})
+    numbers, signal = numbers_of(file, 0, 0)
+    assert numbers.tolist() == [2, 4, 6]
+    assert asked == [True]
+    assert signal.unit == ""

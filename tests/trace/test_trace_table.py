@@ -1,0 +1,212 @@
+"""Tables of samples: exact stamps, every row accounted for; real scope exports read as csv and float read them.
+
+`scope_even.csv` and `scope_times.csv`: from RigolWFM (scottprahl, BSD-3-Clause), see tests/data/README.md.
+"""
+
+import csv
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from trace_kit import DATA
+
+from interlock.errors import LogError
+from interlock.trace import CsvColumns, LogFile, QualityKind, load
+from interlock.trace.readers import read_log
+from interlock.trace.reading import Reading
+from interlock.trace.table import row_times_ns
+
+PLAN = CsvColumns({"STO_A": "A", "STO_B": "B"}, time="t")
+HEAD = "t,A,B\n"
+
+
+def read(file: LogFile) -> Reading:
+    """The reading of a table, its ledger checked."""
+    reading, source = read_log(file)
+    ledger = reading.ledger
+    assert ledger.lines_or_objects == ledger.frames + ledger.non_frames + ledger.rejected
+    assert ledger.frames == len(reading.columns.times_ns)
+    assert ledger.rejected == sum(piece.count for piece in reading.rejected)
+    assert source.format == "table"
+    return reading
+
+
+def table(tmp_path: Path, text: str, plan: CsvColumns = PLAN) -> Reading:
+    path = tmp_path / "scope.csv"
+    path.write_bytes(text.encode("latin-1"))
+    return read(LogFile(path, columns=plan))
+
+
+def values(reading: Reading) -> dict[str, list[float]]:
+    (group,) = reading.sampled
+    return {name: one.tolist() for name, one in group.values.items()}
+
+
+@pytest.mark.parametrize(
+    ("file", "plan", "first", "columns"),
+    [
+        (
+            "scope_even.csv",
+            CsvColumns({"a": "CH1", "b": 3}, period_s=Fraction("1e-8"), first_row=3),
+            3,
+            (1, 2),
+        ),
+        ("scope_times.csv", CsvColumns({"a": "CH2", "b": "CH4"}, time=1, first_row=3), 3, (1, 2)),
+    ],
+)
+def test_real_exports_hold_what_the_csv_module_reads(
+    file: str, plan: CsvColumns, first: int, columns: tuple[int, int]
+) -> None:
+    reading = read(LogFile(DATA / file, columns=plan))
+    with (DATA / file).open(newline="") as stream:
+        rows = list(csv.reader(stream))[first - 1 :]
+    assert values(reading)["a"] == [float(row[columns[0]]) for row in rows]
+    assert values(reading)["b"] == [float(row[columns[1]]) for row in rows]
+    if plan.time is not None:
+        assert reading.columns.times_ns.tolist() == [int(Fraction(row[0]) * 10**9) for row in rows]
+        assert reading.resolution_ns == 100  # the last digit of -1.63840e-02 s
+    else:
+        assert reading.columns.times_ns.tolist() == [10 * n for n in range(len(rows))]
+    assert (reading.rejected, reading.columns.absolute) == ((), False)
+
+
+@pytest.mark.parametrize(
+    ("text", "plan"),
+    [
+        ("t;A;B\n0,001;1,5;0\n0,002;2,5;1\n", CsvColumns(PLAN.signals, time="t", delimiter=";", decimal=",")),
+        (
+            "t\tA\tB\n1\t1.5\t0\n2\t2.5\t1\n",
+            CsvColumns(PLAN.signals, time="t", delimiter="\t", time_unit="ms"),
+        ),
+        (
+            "t,A,B\nms,V,V\n1,1.5,0\n2,2.5,1\n",
+            CsvColumns(PLAN.signals, time="t", first_row=3, time_unit="ms"),
+        ),
+        ('"t","A","B"\n"0.001","1.5","0"\n"0.002","2.5","1"\n', PLAN),
+        (
+            "model x\n\nt , A , B \n1e-3, +1.5 ,0\n2E-3,2.5,1\n",
+            CsvColumns(PLAN.signals, time="t", heading_row=3, first_row=4),
+        ),
+        (
+            "0.001,1.5,0\n0.002,2.5,1\n",
+            CsvColumns({"STO_A": 2, "STO_B": 3}, time=1, heading_row=0, first_row=1),
+        ),
+        ("ï»¿t,A,B\r\n.001,1.5,0\r\n.002,2.5,1\r\n", PLAN),
+        ("t,A,B,\n0.001,1.5,0,\n0.002,2.5,1,\n\n", PLAN),
+    ],
+)
+def test_tables_of_many_kinds_hold_the_same(tmp_path: Path, text: str, plan: CsvColumns) -> None:
+    reading = table(tmp_path, text, plan)
+    assert reading.columns.times_ns.tolist() == [10**6, 2 * 10**6]
+    assert values(reading) == {"STO_A": [1.5, 2.5], "STO_B": [0, 1]}
+    assert reading.rejected == ()
+
+
+@pytest.mark.parametrize(
+    ("row", "reason"),
+    [
+        ("0.002,1", "not as many columns"),
+        ("0.002,1,2,3", "not as many columns"),
+        ("0.002,1,x", "characters that no number has"),
+        ("0.002,1,1e", "a cell that is no number"),
+        ("0.002,1,--", "a cell that is no number"),
+        ("0,002,1,1", "not as many columns"),
+    ],
+)
+def test_other_rows_are_rejected_with_place_and_reason(tmp_path: Path, row: str, reason: str) -> None:
+    reading = table(tmp_path, f"{HEAD}0.001,1,1\n{row}\n0.003,1,1\n0.004,1,1\n")
+    (piece,) = reading.rejected
+    assert (piece.place, piece.row, piece.kind) == (3, 1, QualityKind.UNREADABLE)
+    assert reason in piece.why
+    assert reading.columns.places.tolist() == [2, 4, 5]
+
+
+def test_an_empty_cell_is_a_sample_that_is_not_known(tmp_path: Path) -> None:
+    reading = table(tmp_path, f"{HEAD}0.001,1,1\n0.002,,1\n0.003,1,1\n")
+    assert np.isnan(values(reading)["STO_A"]).tolist() == [False, True, False]
+    trace = load([LogFile(tmp_path / "scope.csv", columns=PLAN)], None, messages=[])
+    assert [(doubt.kind, doubt.signal) for doubt in trace.quality] == [(QualityKind.NOT_A_NUMBER, "STO_A")]
+
+
+def test_a_torn_last_row_is_no_evidence(tmp_path: Path) -> None:
+    (piece,) = table(tmp_path, f"{HEAD}0.001,1,1\n0.002,1,1").rejected
+    assert (piece.kind, piece.place, piece.until_end) == (QualityKind.TRUNCATED, 3, True)
+
+
+def test_a_row_that_is_lost_keeps_the_time_of_the_others(tmp_path: Path) -> None:
+    plan = CsvColumns({"V": 1}, period_s=Fraction(1, 1000), heading_row=0, first_row=1)
+    assert table(tmp_path, "1\nx\n3\n", plan).columns.times_ns.tolist() == [0, 2 * 10**6]
+
+
+def test_times_that_run_backwards_are_told(tmp_path: Path) -> None:
+    path = tmp_path / "scope.csv"
+    path.write_text(f"{HEAD}0.001,1,1\n0.003,1,1\n0.002,1,1\n0.004,1,1\n")
+    trace = load([LogFile(path, columns=PLAN)], None, messages=[])
+    assert [doubt.kind for doubt in trace.quality] == [QualityKind.TIME_BACKWARDS]
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        ("t,A\n0,1\n", r"scope\.csv:1: not exactly one column is headed 'B'"),
+        ("t,A,B,B\n0,1,1,1\n", "not exactly one column is headed 'B'"),
+        (HEAD, "no row of samples"),
+        (f"{HEAD}x\n", "no row of samples in it; line 2"),
+        (f"{HEAD}1790000000.5,1,1\n", "count from the start of the record"),
+        (f"{HEAD}nan,1,1\n", "cannot be told to the nanosecond"),
+        (f"{HEAD}inf,1,1\n", "cannot be told to the nanosecond"),
+    ],
+)
+def test_tables_that_cannot_be_read_are_errors(tmp_path: Path, text: str, reason: str) -> None:
+    with pytest.raises(LogError, match=reason):
+        table(tmp_path, text)
+
+
+def test_a_column_number_beyond_the_table(tmp_path: Path) -> None:
+    with pytest.raises(LogError, match="no row of samples"):
+        table(tmp_path, "1,2\n", CsvColumns({"V": 7}, time=1, heading_row=0, first_row=1))
+
+
+def test_only_wanted_signals_are_read(tmp_path: Path) -> None:
+    path = tmp_path / "scope.csv"
+    path.write_text(f"{HEAD}0.001,1,2\n")
+    assert list(values(read(LogFile(path, columns=PLAN, wanted=("STO_B",))))) == ["STO_B"]
+
+
+def test_units_and_name_go_into_the_trace(tmp_path: Path) -> None:
+    path = tmp_path / "scope one.csv"
+    path.write_text(f"{HEAD}0.001,1,2\n0.002,1,2\n")
+    plan = CsvColumns({"STO_A": "A"}, time="t", units={"STO_A": "V"})
+    trace = load([LogFile(path, "STO", plan)], None, messages=[])
+    assert trace.signals["STO.STO_A"].unit == "V"
+    assert set(trace.messages) == {"STO"}
+    assert not trace.absolute
+
+
+@given(st.integers(-(2**50), 2**50), st.sampled_from(["s", "ms", "us", "ns"]))
+def test_stamps_of_whole_nanoseconds_are_exact(
+    tmp_path_factory: pytest.TempPathFactory, time: int, unit: str
+) -> None:
+    digits = {"s": 9, "ms": 6, "us": 3, "ns": 0}[unit]
+    sign, size = "-" if time < 0 else "", abs(time)
+    whole, rest = divmod(size, 10**digits)
+    text = f"{sign}{whole}" + (f".{rest:0{digits}}" if digits else "")
+    path = tmp_path_factory.getbasetemp() / "exact.csv"
+    path.write_text(f"{text},1\n")
+    plan = CsvColumns({"V": 2}, time=1, time_unit=unit, heading_row=0, first_row=1)
+    assert read(LogFile(path, columns=plan)).columns.times_ns.tolist() == [time]
+
+
+@given(
+    st.lists(st.integers(0, 2**40), min_size=1, max_size=5).map(sorted),
+    st.integers(1, 10**12),
+    st.integers(1, 10**12),
+)
+def test_rows_at_an_even_rate_are_exact(index: list[int], top: int, bottom: int) -> None:
+    period = Fraction(top, bottom * 1000)
+    expected = [int(n * period * 10**9) for n in index]
+    if expected[-1] < 2**62:
+        assert row_times_ns(np.array(index, np.int64), period).tolist() == expected
