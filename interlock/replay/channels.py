@@ -29,7 +29,7 @@ _LOCK: Final = (
 class _Apart:
     """One change of the channels: from agreement, perhaps through disagreement, to agreement or the log's end."""
 
-    opening: bool
+    opening: bool | None  # None: they disagreed already when the log began
     start: Interval  # holds the instant at which the first channel changed
     first: int  # index of the first sample that shows the change
     lasting: Interval  # ns between the two channels
@@ -58,33 +58,40 @@ def _changes(first: Track, second: States) -> Iterator[_Apart]:
     known = np.flatnonzero((first.states >= NO) & (second >= NO))
     agrees = first.states[known] == second[known]
     at = np.flatnonzero(agrees)
-    for place, following in zip(at, [*at[1:].tolist(), None], strict=True):
-        old = int(known[place])
-        new = None if following is None else int(known[following])
-        between = known[place + 1 : following]
-        if len(between) or (new is not None and first.states[old] != first.states[new]):
-            yield _apart(first, second, old, new, between)
+    head = known[: at[0]] if len(at) else known
+    if len(head):
+        yield _apart(first, second, None, int(known[at[0]]) if len(at) else None, head)
+    states = first.states[known[at]]
+    for place in np.flatnonzero((np.diff(at) > 1) | (states[1:] != states[:-1])):
+        between = known[at[place] + 1 : at[place + 1]]
+        yield _apart(first, second, int(known[at[place]]), int(known[at[place + 1]]), between)
+    if len(at) and at[-1] + 1 < len(known):
+        yield _apart(first, second, int(known[at[-1]]), None, known[at[-1] + 1 :])
 
 
-def _apart(first: Track, second: States, old: int, new: int | None, between: NDArray[np.intp]) -> _Apart:
+def _apart(
+    first: Track, second: States, old: int | None, new: int | None, between: NDArray[np.intp]
+) -> _Apart:
     shown = int(between[0]) if len(between) else new
     stamps, jitter = first.stamps_ns, first.clock.most_ns - first.clock.least_ns + 2 * first.clock.width_ns
     least = max(0, int(stamps[between[-1]] - stamps[between[0]]) - jitter) if len(between) else 0
-    most = None if new is None else int(stamps[new] - stamps[old]) + jitter
+    most = None if old is None or new is None else int(stamps[new] - stamps[old]) + jitter
     span = slice(old, new)
     blind = bool(((first.states[span] == BLIND) | (second[span] == BLIND)).any())
-    opening = int(first.states[old]) == YES
-    return _Apart(opening, first.interval(old, shown), shown or old, Interval(least, most), blind)
+    opening = None if old is None else int(first.states[old]) == YES
+    return _Apart(opening, first.interval(old, shown), shown or 0, Interval(least, most), blind)
 
 
 def _agree(seen: Observation, function: str, device: str, apart: _Apart) -> Finding:
     rule = seen.bench.required.functions[function].channels
     assert rule is not None  # noqa: S101 - the caller has looked
     verdict = judge(apart.lasting, rule.within)
-    if apart.blind and verdict is Verdict.PASS:
+    silent = seen.silent(apart.start.lo, apart.start.lo + apart.lasting.lo)
+    if silent or (apart.blind and verdict is Verdict.PASS):
         verdict = Verdict.INCONCLUSIVE
-    name, doing = seen.device_name(device), "opening" if apart.opening else "closing"
-    sentence = f"On {doing}, the two channels of the {name} changed {milliseconds(apart.lasting)} apart."
+    name = seen.device_name(device)
+    doing = {True: "On opening", False: "On closing", None: "When the log begins"}[apart.opening]
+    sentence = f"{doing}, the two channels of the {name} changed {milliseconds(apart.lasting)} apart."
     requirement = f"the two channels of the {name} change within {rule.within / 1e6:g} ms of each other"
     demand = apart.start if apart.opening else None
     return Finding(
@@ -140,4 +147,5 @@ def _locked_out(seen: Observation, function: str, apart: _Apart, end: Interval |
             )
         else:
             verdict, sentence = Verdict.PASS, f"The {name} stayed locked out."
-        yield Finding(function, unit, "locks_out", verdict, _LOCK, rule.source, sentence, apart.start)
+        demand = apart.start if apart.opening else None
+        yield Finding(function, unit, "locks_out", verdict, _LOCK, rule.source, sentence, demand)

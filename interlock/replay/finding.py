@@ -53,4 +53,4 @@ def milliseconds(interval: Interval) -> str:
     low = f"{(interval.lo // 100_000) / 10:g}"
     if interval.hi is None:
         return f"more than {low} ms"
-    return f"{low} to {-(-interval.hi // 100_000) / 10:g} ms"
+    return f"{low} to {-(-interval.hi // 100_000) / 10 + 0.0:g} ms"

@@ -1,7 +1,8 @@
 """A log judged against everything that the bench description requires."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
 from interlock.bench import Bench
 from interlock.bench.models import Function, Shows
@@ -12,12 +13,18 @@ from interlock.replay.finding import Finding
 from interlock.replay.latch import latch_of
 from interlock.replay.observation import Observation
 from interlock.replay.recording import recording_of
-from interlock.replay.stops import Stop, attempts, periods, stops
+from interlock.replay.stamps import late_stamps
+from interlock.replay.stops import Period, Stop, attempts, periods, stops
 from interlock.replay.supply import supply_of
+from interlock.replay.unexplained import Story, unexplained_of
 from interlock.trace.model import Trace
 from interlock.verdict import Verdict, worst
 
 __all__ = ["Judgement", "judge_trace"]
+
+_MOST: Final = 400
+"""More demands than this are a contact that chatters, or several tests in one log (common practice, no source)."""
+_SOURCE: Final = "this software, to keep its work within bounds"
 
 
 @dataclass(frozen=True)
@@ -36,11 +43,13 @@ class Judgement:
 
 def judge_trace(bench: Bench, trace: Trace) -> Judgement:
     """Judge a trace; raises InterlockError if the bench does not say how it shows in a log."""
-    seen = Observation(bench, _shows(bench), trace)
+    shows = _shows(bench)
+    doubts = (*trace.quality, *late_stamps(trace, shows))
+    seen = Observation(bench, shows, replace(trace, quality=doubts))
     demands = periods(seen)
     reset = seen.tracks.get(f"{bench.required.reset.by}.pressed")
-    resets = [] if reset is None else attempts(reset, demands)
-    found = stops(seen, resets, demands)
+    resets = [] if reset is None else attempts(reset, demands, bench.required.restart.no_sooner_than)
+    found = stops(seen, resets, demands[:_MOST])
     judged = [finding for stop in found for finding in _of_stop(seen, stop)]
     judged += channels_of(seen, resets)
     missing = [
@@ -48,7 +57,19 @@ def judge_trace(bench: Bench, trace: Trace) -> Judgement:
         for name, function in bench.required.functions.items()
         for one in _unseen(seen, name, function, judged)
     ]
-    return Judgement(seen, tuple(found), (*judged, *missing, *recording_of(seen, demands)))
+    rest = (*missing, *unexplained_of(seen, Story(resets, found)), *recording_of(seen), *_too_many(demands))
+    return Judgement(seen, tuple(found), (*judged, *rest))
+
+
+def _too_many(demands: list[Period]) -> Iterator[Finding]:
+    if len(demands) > _MOST:
+        requirement = f"a log that is judged holds at most {_MOST} demands"
+        sentence = (
+            f"The log holds {len(demands)} demands; only the first {_MOST} were judged. Judge it in pieces."
+        )
+        yield Finding(
+            "recording", "all", "data_complete", Verdict.INCONCLUSIVE, requirement, _SOURCE, sentence
+        )
 
 
 def _shows(bench: Bench) -> Shows:

@@ -11,6 +11,8 @@ from interlock.bench.expr import And, Const, Expr, Name, Not, Or, names, rename
 from interlock.bench.models import Shows
 from interlock.bench.observe import Comparison, Condition, Operator, SignalName
 from interlock.errors import InterlockError
+from interlock.interval import Interval
+from interlock.replay.stamps import silences
 from interlock.timing.track import Clock, States, Track, combine, condition_states, follow, invert
 from interlock.trace.model import Samples, Trace
 
@@ -25,10 +27,10 @@ class Observation:
     shows: Shows
     trace: Trace
 
-    @cached_property
-    def clock(self) -> Clock:
-        """The clock of all stamps."""
-        return Clock.of(self.shows.stamp_delay, self.trace.resolution_ns)
+    def clock_of(self, message: str) -> Clock:
+        """The clock of a message's stamps."""
+        width_ns = self.trace.message_width_ns.get(message, self.trace.resolution_ns)
+        return Clock.of(self.shows.stamp_delay, width_ns)
 
     @cached_property
     def tracks(self) -> Mapping[str, Track]:
@@ -46,6 +48,15 @@ class Observation:
                 found[device] = self._track(device, _at_device(demand, device))
         return found
 
+    @cached_property
+    def silences(self) -> list[Interval]:
+        """Stretches without any frame at all: how much time passed in them is not certain."""
+        return silences(self.trace, self.shows)
+
+    def silent(self, lo_ns: int, hi_ns: int) -> bool:
+        """Whether such a stretch lies between two instants, or reaches in."""
+        return any(one.lo < hi_ns and (one.hi is None or one.hi > lo_ns) for one in self.silences)
+
     def beyond(self, port: str, operator: Operator, bound: float, *, magnitude: bool) -> Track | None:
         """When the value shown at `port` was beyond a bound; None if the bench shows no such value."""
         name = self.shows.values.get(port)
@@ -53,7 +64,7 @@ class Observation:
             return None
         comparison = Comparison(name, magnitude, operator, bound, "")
         states = self._states(Condition((comparison,), True, ""))
-        return follow(port, self._samples([name]), states, self.trace.quality, self.clock)
+        return follow(port, self._samples([name]), states, self.trace.quality, self.clock_of(name.message))
 
     def device_name(self, device: str) -> str:
         """What people call the device."""
@@ -67,7 +78,8 @@ class Observation:
                 " name signals of one message, so that they were sampled together"
             )
         states = _kleene(expr, lambda port: self._states(self.shows.states[port]))
-        return follow(name, self._samples(list(used)), states, self.trace.quality, self.clock)
+        samples = self._samples(list(used))
+        return follow(name, samples, states, self.trace.quality, self.clock_of(samples[0].message))
 
     def _states(self, condition: Condition) -> States:
         samples = self._samples([one.name for one in condition.comparisons])

@@ -14,11 +14,12 @@ __all__ = ["pictures"]
 _BEFORE_NS: Final = 100_000_000
 _FAST_NS: Final = 500_000_000  # after the onset, for contacts, currents and references
 _MOST: Final = 240  # samples in one picture
+_STOPS: Final = 60  # later stops of a log get no pictures
 
 
 def pictures(seen: Observation, stop: Stop) -> list[dict[str, Any]]:
     """Series of the demand's contacts, torque and references close by, of speed and voltage until their limits."""
-    if stop.demand is None:
+    if stop.demand is None or stop.index >= _STOPS:
         return []
     start = stop.onset.lo - _BEFORE_NS
     fast = [_series(seen, name, start, stop.onset.lo + _FAST_NS) for name in _fast_signals(seen, stop)]

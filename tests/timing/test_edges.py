@@ -201,6 +201,28 @@ def test_first_possible_is_never_later_than_the_truth() -> None:
     assert tried > 500
 
 
+def test_first_possible_counts_what_may_have_come_unseen_together_with_the_change() -> None:
+    """Both within one stretch without evidence: the rise may be as early as its beginning."""
+    (since,) = changes(track([1, 1, BLIND, BLIND, 0, 0]))
+    assert first_possible(track([0, 0, BLIND, BLIND, 0, 0, 1]), since) == Interval(10, 20)
+    assert first_possible(track([0, 0, BLIND, BLIND, 1, 1, 1]), since) == Interval(10, 20)
+    assert first_possible(track([0, 0, UNKNOWN, 0, 0, 0, 1]), since) == Interval(10, 20)
+    assert first_possible(track([1, 1, 1, 1, 1, 0, 1]), since) == Interval(50, 60)
+
+
+def test_blind_samples_only_bring_the_first_possible_instant_forward() -> None:
+    for seed in range(600):
+        _, _, since_track = world(seed)
+        _, times, shown = world(seed + 50_000, "N" if seed % 2 else "M", "other")
+        hide = np.random.default_rng(seed).random(len(times)) < 0.2
+        blind = with_states(shown, lambda states, h=hide: np.where(h, BLIND, states))
+        for since in changes(since_track):
+            clear, doubtful = first_possible(shown, since), first_possible(blind, since)
+            if clear is not None and not (shown.states == YES)[: int(np.argmax(hide)) + 1].any():
+                assert doubtful is not None, seed
+                assert doubtful.lo <= clear.lo, seed
+
+
 @pytest.mark.parametrize(
     ("states", "expected"),
     [

@@ -41,7 +41,9 @@ def oracle(shown: Track, window: Window) -> Settled:
     earlier = [k for k, one in enumerate(frames) if one.hi <= window.onset.lo]
     begin = earlier[-1] if earlier else 0
     inside = [
-        one for k, one in enumerate(frames) if k >= begin and (window.end is None or one.hi < window.end.lo)
+        one
+        for k, one in enumerate(frames)
+        if k in earlier[-1:] or (k >= begin and (window.end is None or one.hi < window.end.lo))
     ]
     before = frames[earlier[-1]].state if earlier else BLIND
     lo = window.onset.lo

@@ -1,0 +1,127 @@
+"""Do the stamps keep to what the bench description says of them, and where was the whole recording silent?"""
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import minimum_filter1d
+
+from interlock.bench.models import Message, Shows
+from interlock.interval import Interval
+from interlock.trace.model import Quality, QualityKind, Trace
+
+__all__ = ["late_stamps", "silences"]
+
+Ints = NDArray[np.int64]
+
+_DRIFT: Final = 0.02
+"""Share by which a sender's period may differ from the nominal one (common practice, no source)."""
+
+
+_NEAR_NS: Final = 10_000_000_000
+"""Frames further apart than this prove nothing about each other's stamps."""
+_OTHERWISE: Final = {
+    QualityKind.TIME_BACKWARDS,
+    QualityKind.COUNTER_STOPPED,
+    QualityKind.COUNTER_JUMPED,
+    QualityKind.SEVERAL_CHANNELS,
+}
+
+
+def late_stamps(trace: Trace, shows: Shows) -> Iterator[Quality]:
+    """A blinding doubt for each stretch of a message whose stamps came later than the stated delay allows.
+
+    Frames that came less than a period after one another show that the earlier ones had been stamped late; so does a
+    counter that did not move on while time passed. A quarter of a period is allowed for the sender.
+    """
+    quiet = silences(trace, shows)
+    for name, message in shows.messages.items():
+        times = trace.messages.get(name)
+        if times is None or len(times) < 2:
+            continue
+        width = trace.message_width_ns.get(name, trace.resolution_ns)
+        allowed = shows.stamp_delay.most - shows.stamp_delay.least + 2 * width + message.period // 4
+        steps = _steps(trace, name, message, times)
+        expected = np.full(len(times) - 1, 1) if steps is None else steps
+        slip: Ints = np.diff(times) - expected * message.period
+        for span in (*quiet, *_doubted(trace, name)):
+            slip[_between(times, span)] = 0
+        counted = steps is not None
+        if steps is not None:
+            slip[(steps <= 0) | (slip < -message.longest_gap)] = 0  # the counter itself is in doubt
+        yield from _told(name, times, _lateness(times, slip, message.period, counted) - allowed)
+
+
+def _doubted(trace: Trace, message: str) -> Iterator[Interval]:
+    """Where the order of the frames or their counter is in doubt already."""
+    for doubt in trace.quality:
+        if doubt.blinds and doubt.kind in _OTHERWISE and doubt.message in {None, message}:
+            yield doubt.span
+
+
+def _between(times: Ints, span: Interval) -> slice:
+    """The steps between neighbouring frames that lie in the span or reach into it."""
+    stop = len(times) if span.hi is None else int(np.searchsorted(times, span.hi))
+    return slice(max(0, int(np.searchsorted(times, span.lo, side="right")) - 1), stop)
+
+
+def _steps(trace: Trace, name: str, message: Message, times: Ints) -> Ints | None:
+    """Periods between neighbouring frames by the message's counter; None if it has none."""
+    alive = trace.signals.get(f"{name}.{message.alive}")
+    if alive is None or len(alive.values) != len(times) or np.isnan(alive.values).any():
+        return None
+    steps = np.mod(np.diff(alive.values), message.alive_modulo).astype(np.int64)
+    turns = np.rint((np.diff(times) - steps * message.period) / (message.alive_modulo * message.period))
+    counted: Ints = steps + turns.astype(np.int64) * message.alive_modulo
+    return counted
+
+
+def _lateness(times: Ints, slip: Ints, period_ns: int, counted: bool) -> NDArray[np.float64]:
+    """How much later each frame is stamped than others near it prove it to have been sent; ns.
+
+    Without a counter only later frames prove it, as frames may have been lost before.
+    """
+    near = _NEAR_NS // period_ns
+    behind = np.concatenate(([0], np.cumsum(slip))).astype(np.float64)
+    drift = _DRIFT * (times - times[0])
+    least = _least_after(behind + drift, near) - drift
+    if counted:
+        least = np.minimum(least, _least_after((behind - drift)[::-1], near)[::-1] + drift)
+    late: NDArray[np.float64] = behind - least
+    return late
+
+
+def _least_after(values: NDArray[np.float64], near: int) -> NDArray[np.float64]:
+    """For each value the least of it and of the `near` values after it."""
+    size = near + 1
+    least: NDArray[np.float64] = minimum_filter1d(values, size, mode="nearest", origin=-(size // 2))
+    return least
+
+
+def _told(name: str, times: Ints, excess: NDArray[np.float64]) -> Iterator[Quality]:
+    late = np.flatnonzero(excess > 0)
+    for run in np.split(late, np.flatnonzero(np.diff(late) > 1) + 1):
+        if not len(run):
+            continue
+        lo = int(times[max(run[0] - 1, 0)])
+        hi = int(times[run[-1] + 1]) if run[-1] + 1 < len(times) else None
+        sentence = (
+            f"{len(run)} frames of {name} are stamped later than its period and the stated delay of stamps allow,"
+            f" by up to {excess[run].max() / 1e6:.1f} ms: when their content was true is not certain."
+        )
+        place = f"{times[run[0]] / 1e9:.3f} s after the first frame"
+        yield Quality(QualityKind.TIME_RELATIVE, name, None, Interval(lo, hi), place, True, sentence)
+
+
+def silences(trace: Trace, shows: Shows) -> list[Interval]:
+    """Stretches without a frame of any message, longer than the shortest gap that the bench allows one of them.
+
+    The recorder may have paused or its clock may have been set: the time that passed is not certain.
+    """
+    stamps = np.sort(np.concatenate([np.zeros(1, dtype=np.int64), *trace.messages.values()]))
+    longest = min(message.longest_gap for message in shows.messages.values())
+    return [
+        Interval(int(stamps[place]), int(stamps[place + 1]))
+        for place in np.flatnonzero(np.diff(stamps) > longest)
+    ]

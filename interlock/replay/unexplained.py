@@ -1,0 +1,177 @@
+"""What no demand, reset or start in the log explains: the bench or the log holds something that nobody has told of."""
+
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import islice
+from typing import Final
+
+from interlock.interval import delay
+from interlock.replay.finding import Finding
+from interlock.replay.observation import Observation
+from interlock.replay.stops import Attempt, Stop
+from interlock.timing.edges import Change, after, before, changes, holds_at
+from interlock.timing.track import NO, YES, Track
+from interlock.verdict import Verdict
+
+__all__ = ["Story", "unexplained_of"]
+
+_SOURCE: Final = "the bench description, section required"
+_FALLS: Final = "a torque-enable line falls only when a demand is seen"
+_RISES: Final = "a torque-enable line comes on only after reset was pressed and released"
+_ONLY_ENABLED: Final = "a unit makes torque only while its torque-enable line is on"
+_LOST: Final = "running units lose their torque only when a demand is seen"
+
+_MOST: Final = 200
+"""Of a line or unit that changes more often than this only so many changes are looked at."""
+
+
+@dataclass(frozen=True)
+class Story:
+    """What the log tells of the bench's use."""
+
+    resets: list[Attempt]
+    stops: list[Stop]
+
+
+def unexplained_of(seen: Observation, story: Story) -> Iterator[Finding]:
+    """A finding for each change of an enable line or of torque that the log does not explain."""
+    for unit in seen.bench.required.effects.torque_off.of:
+        enabled, torque = seen.tracks.get(f"{unit}.enabled"), seen.tracks.get(f"{unit}.torque")
+        if enabled is not None:
+            yield from _falls(seen, unit, enabled)
+            yield from _rises(seen, story, unit, enabled)
+        if enabled is not None and torque is not None:
+            yield from _not_enabled(seen, story, unit, enabled, torque)
+    yield from _lost(seen)
+
+
+def _told(unit: str, verdict: Verdict, requirement: str, sentence: str) -> Finding:
+    return Finding("bench", unit, "explained", verdict, requirement, _SOURCE, sentence)
+
+
+def _falls(seen: Observation, unit: str, enabled: Track) -> Iterator[Finding]:
+    for edge in islice(changes(enabled), _MOST):
+        if not edge.to and not _demanded(seen, edge):
+            sentence = (
+                f"The torque-enable line of the {seen.device_name(unit)} fell at {_at(edge)}"
+                " with no demand in the log."
+            )
+            yield _told(unit, Verdict.INCONCLUSIVE, _FALLS, sentence)
+
+
+def _demanded(seen: Observation, edge: Change) -> bool:
+    """Whether a demand may have been present at the change, or was, not longer ago than torque off may take."""
+    if any(holds_at(demand, edge) != NO for demand in seen.demands.values()):
+        return True
+    limit, at_ns = seen.bench.required.effects.torque_off.within, edge.when.lo
+    last = [_last_onset(demand, at_ns) for demand in seen.demands.values()]
+    return any(one is not None and (one.when.hi is None or at_ns <= one.when.hi + limit) for one in last)
+
+
+def _last_onset(demand: Track, at_ns: int) -> Change | None:
+    """The last demand that may have begun at or before the instant."""
+    edges = changes(demand)
+    begun = edges[: bisect_right(edges, at_ns, key=lambda one: one.when.lo)]
+    return next((one for one in reversed(begun) if one.to), None)
+
+
+def _rises(seen: Observation, story: Story, unit: str, enabled: Track) -> Iterator[Finding]:
+    """Those outside of every stop: within one, `stays_off` judges them."""
+    fall: Change | None = None
+    first_ns = seen.bench.required.effects.torque_off.within  # sooner, the reset may lie before the log
+    for edge in islice(changes(enabled), _MOST):
+        if not edge.to:
+            fall = edge
+        elif edge.when.lo > first_ns and not _stopped(story, edge) and not _reset(story, fall, edge):
+            sentence = (
+                f"The torque-enable line of the {seen.device_name(unit)} came on at {_at(edge)}"
+                " with no reset in the log before it."
+            )
+            yield _told(unit, Verdict.INCONCLUSIVE, _RISES, sentence)
+
+
+def _stopped(story: Story, edge: Change) -> bool:
+    """Whether the change may lie in a stop that no reset had ended yet."""
+    return any(
+        (stop.period.onset is None or before(stop.period.onset, edge) is not False)
+        and (stop.reset is None or before(stop.reset.release, edge) is not True)
+        for stop in story.stops
+    )
+
+
+def _reset(story: Story, fall: Change | None, rise: Change) -> bool:
+    """Whether a reset that may be lawful may have ended between the line's fall and its rise."""
+    since = story.resets if fall is None else after([one.release for one in story.resets], fall)
+    first = len(story.resets) - len(since)
+    return any(
+        one.lawful is not False and before(one.release, rise) is not False
+        for one in islice(story.resets, first, first + _MOST)
+    )
+
+
+def _not_enabled(
+    seen: Observation, story: Story, unit: str, enabled: Track, torque: Track
+) -> Iterator[Finding]:
+    """Outside of every stop: within one, `torque_off` and `stays_off` judge it."""
+    for edge in islice(changes(torque), _MOST):
+        if edge.to and holds_at(enabled, edge) == NO and not _stopped(story, edge):
+            sentence = f"The {seen.device_name(unit)} made torque at {_at(edge)} while its torque-enable line was off."
+            yield _told(unit, Verdict.FAIL, _ONLY_ENABLED, sentence)
+
+
+def _lost(seen: Observation) -> Iterator[Finding]:
+    """All units without torque at once, though enabled and with references set: the log may hide a demand."""
+    units = seen.bench.required.effects.torque_off.of
+    tracks = [seen.tracks.get(f"{unit}.torque") for unit in units]
+    if any(track is None for track in tracks):
+        return
+    limit = seen.bench.required.effects.torque_off.within
+    first, *others = [list(_lasting_falls(track, limit)) for track in tracks if track is not None]
+    for edge in first[:_MOST]:
+        together = all(any(_close(edge, one, limit) for one in falls) for falls in others)
+        if together and _running(seen, edge) and not _demanded(seen, edge):
+            sentence = (
+                f"The units lost their torque at {_at(edge)} with references set, enable lines on and no demand"
+                " in the log: either they were stopped otherwise, or the log does not show the demand."
+            )
+            yield _told(units[0], Verdict.INCONCLUSIVE, _LOST, sentence)
+
+
+def _lasting_falls(track: Track, limit_ns: int) -> Iterator[Change]:
+    edges = changes(track)
+    for edge, following in zip(edges, [*edges[1:], None], strict=True) if edges else ():
+        lasted = following is None or edge.when.hi is None or following.when.lo - edge.when.hi > limit_ns
+        if not edge.to and lasted:
+            yield edge
+
+
+def _close(one: Change, other: Change, limit_ns: int) -> bool:
+    apart = delay(one.when, other.when)
+    return apart.lo <= limit_ns and (apart.hi is None or apart.hi >= -limit_ns)
+
+
+def _running(seen: Observation, edge: Change) -> bool:
+    """Whether references were set and every enable line on, at the change and as long after as torque off may take."""
+    effects = seen.bench.required.effects
+    stated, limit = effects.references_zero, effects.torque_off.within
+    references = None if stated is None else seen.tracks.get(f"{stated.of}.set")
+    if references is not None and holds_at(references, edge) != YES:
+        return False
+    enabled = [seen.tracks.get(f"{unit}.enabled") for unit in effects.torque_off.of]
+    return all(
+        track is None or (holds_at(track, edge) == YES and not _falls_soon(track, edge, limit))
+        for track in enabled
+    )
+
+
+def _falls_soon(track: Track, edge: Change, limit_ns: int) -> bool:
+    return any(_close(edge, one, limit_ns) for one in _downs(changes(track)))
+
+
+def _downs(edges: Iterable[Change]) -> Iterator[Change]:
+    return (edge for edge in edges if not edge.to)
+
+
+def _at(edge: Change) -> str:
+    return f"{edge.track.stamps_ns[edge.first_new] / 1e9:.3f} s"
