@@ -1,7 +1,26 @@
 """The chain as built, proved against what is required of it."""
 
 from interlock.chain.check import STATE_LIMIT, check
+from interlock.chain.fault_check import MOST_FAULTS, judge_faults, supported_categories
+from interlock.chain.fault_list import Excluded
+from interlock.chain.fault_result import CategoryResult, FaultReport, FaultResult, FaultSearch
 from interlock.chain.result import CheckResult, PropertyResult, Witness, check_schema
 from interlock.chain.words import Act
 
-__all__ = ["STATE_LIMIT", "Act", "CheckResult", "PropertyResult", "Witness", "check", "check_schema"]
+__all__ = [
+    "MOST_FAULTS",
+    "STATE_LIMIT",
+    "Act",
+    "CategoryResult",
+    "CheckResult",
+    "Excluded",
+    "FaultReport",
+    "FaultResult",
+    "FaultSearch",
+    "PropertyResult",
+    "Witness",
+    "check",
+    "check_schema",
+    "judge_faults",
+    "supported_categories",
+]

@@ -5,19 +5,34 @@ from collections.abc import Iterator
 from interlock.chain import ir
 from interlock.chain.effect_rules import strict_supply
 from interlock.chain.observers import disagreed
-from interlock.chain.requirement import Requirement
+from interlock.chain.requirement import Requirement, rises
 from interlock.chain.views import Views
 
-__all__ = ["assumptions"]
+__all__ = ["about_faults", "assumptions"]
+
+
+def about_faults(most: int) -> str:
+    """The first assumption of all: which faults were thought of."""
+    if not most:
+        return "Every device works as its kind states and the wiring is as described: faults are not judged here."
+    many = "one fault" if most == 1 else f"{most} faults"
+    return (
+        "The properties are judged on the sound bench; the table of faults beside them thinks of the faults that "
+        f"the kinds and the wiring name, at most {many} at a time, without those excluded."
+    )
 
 
 def assumptions(required: Requirement, views: Views) -> Iterator[str]:
     """Sentences for the report, the general ones first."""
-    yield "Every device works as its kind states and the wiring is as described: faults are not judged here."
     yield (
         "The model has no clock: a late reaction may come at any later moment, except that acts which take "
         "longer than it come after it. How long anything takes is judged on logs."
     )
+    if required.held() != ir.FALSE and _happens(views, _held_start(required)):
+        yield (
+            "Nobody holds a start button while the bench is reset or its supply comes back: held, it counts as a "
+            "start by that person, and this bench then makes torque."
+        )
     for name, function in required.functions.items():
         held = strict_supply(required, name, function)
         if held is not None and _occurs(views, held) and function.supply is not None:
@@ -32,6 +47,19 @@ def assumptions(required: Requirement, views: Views) -> Iterator[str]:
                 f"A disagreement of the two channels of the {device} may be cleared by another stop device in "
                 "series that opens both channels (fault masking, ISO/TR 24119): on this bench it can be."
             )
+
+
+def _held_start(required: Requirement) -> ir.Term:
+    """Torque begins by reset, supply-on or a late reaction because somebody holds a button meanwhile."""
+    begins = ir.any_of(rises(required.torque(unit)) for unit in required.units)
+    meant = required.acts_elsewhere(required.not_meant_to_start())
+    return ir.all_of([begins, required.held(), ir.no(meant)])
+
+
+def _happens(views: Views, term: ir.Term) -> bool:
+    """The event was seen, or may lie where nobody looked."""
+    view = views.of([term])
+    return not view.whole or bool(view.edges_where(term).any())
 
 
 def _occurs(views: Views, term: ir.Term) -> bool:

@@ -12,6 +12,7 @@ from interlock.chain.effect_rules import (
     supply_return_rules,
     supply_rules,
 )
+from interlock.chain.lock_rules import lock_rules
 from interlock.chain.property import Property
 from interlock.chain.requirement import Requirement
 from interlock.chain.restart_rules import (
@@ -33,6 +34,7 @@ def properties(required: Requirement) -> tuple[Property, ...]:
     return (
         *_each(required, torque_rules, effect="torque_off"),
         *_each(required, input_rules, effect="torque_off"),
+        *_each(required, lock_rules, effect="torque_off"),
         *_each(required, contactor_rules, effect="contactor_open"),
         *_each(required, supply_rules),
         *_each(required, release_rules, effect="torque_off"),

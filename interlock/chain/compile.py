@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import assert_never
+from typing import Final, Protocol, assert_never
 
 from transitions import Machine
 
@@ -12,7 +12,7 @@ from interlock.bench.kind import Transition
 from interlock.chain import ir
 from interlock.chain.machines import REACT, declare, guard_name
 
-__all__ = ["Compiled", "compile_bench"]
+__all__ = ["Bend", "Compiled", "compile_bench"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,20 +24,51 @@ class Compiled:
     inputs: Mapping[str, ir.Term]  # "device.input": what reaches it
 
 
-def compile_bench(bench: Bench) -> Compiled:
+class Bend(Protocol):
+    """What may come between the devices: it changes what they show, what reaches them, what they can do."""
+
+    def outputs(self, straight: Mapping[str, ir.Term]) -> Mapping[str, ir.Term]:
+        """The outputs as all else sees them."""
+
+    def inputs(self, straight: Mapping[str, ir.Term]) -> Mapping[str, ir.Term]:
+        """The inputs as they reach their devices."""
+
+    def free(self, device: str, step: Transition) -> ir.Term:
+        """When the transition is possible at all."""
+
+
+class _Straight:
+    """A sound bench: nothing comes between."""
+
+    def outputs(self, straight: Mapping[str, ir.Term]) -> Mapping[str, ir.Term]:
+        return straight
+
+    def inputs(self, straight: Mapping[str, ir.Term]) -> Mapping[str, ir.Term]:
+        return straight
+
+    def free(self, device: str, step: Transition) -> ir.Term:
+        return ir.TRUE
+
+
+_STRAIGHT: Final = _Straight()
+
+
+def compile_bench(bench: Bench, bend: Bend = _STRAIGHT) -> Compiled:
     """The bench as a chain; every step of every device's declared machine is in it."""
     kinds = kinds_of(bench)
     kind_of = {name: kinds[device.kind] for name, device in bench.devices.items()}
-    outputs = {port: term for name, kind in kind_of.items() for port, term in _outputs(name, kind)}
-    inputs = {
-        port: term for name, kind in kind_of.items() for port, term in _inputs(bench, name, kind, outputs)
-    }
+    outputs = bend.outputs(
+        {port: term for name, kind in kind_of.items() for port, term in _outputs(name, kind)}
+    )
+    inputs = bend.inputs(
+        {port: term for name, kind in kind_of.items() for port, term in _inputs(bench, name, kind, outputs)}
+    )
     machines = {name: declare(kinds[name])[0] for name in {device.kind for device in bench.devices.values()}}
     reactions: list[ir.Reactions] = []
     late: list[ir.Event] = []
     acts: list[_Act] = []
     for name, device in bench.devices.items():
-        unit = _Device(name, kind_of[name], machines[device.kind], inputs)
+        unit = _Device(name, kind_of[name], machines[device.kind], inputs, bend)
         if steps := unit.steps(REACT):
             reactions.append(ir.Reactions(name, tuple(step for _, step in steps)))
         late += [unit.late(delay, device.delays[delay]) for delay in device.delays]
@@ -54,6 +85,7 @@ class _Device:
     kind: Kind
     machine: Machine
     inputs: Mapping[str, ir.Term]
+    bend: Bend
 
     def acts(self) -> list[str]:
         return list(dict.fromkeys(step.act for step in self.kind.transitions if step.act is not None))
@@ -75,7 +107,8 @@ class _Device:
             )
             if sources:
                 guard = ir.TRUE if step.when is None else substitute(step.when, self._input)
-                found.append((step, ir.Step(sources, guard, step.to, step.words)))
+                possible = ir.all_of([guard, self.bend.free(self.name, step)])
+                found.append((step, ir.Step(sources, possible, step.to, step.words)))
         return found
 
     def _input(self, name: str) -> ir.Term:

@@ -37,12 +37,7 @@ def reference_rules(required: Requirement, name: str, function: Function) -> Ite
         f"{function.title}: the {store} are zero from the demand until the bench was reset",
         f"{effect.source}; {function.source}",
         NeverLasts({store: ir.all_of([latched(name), is_set])}, effect.within),
-        (
-            Premise(
-                f"the {device} demands the stop while the {store} are set",
-                ir.all_of([ir.was(is_set), rises(required.demand(name))]),
-            ),
-        ),
+        (Premise(*required.begins(name, is_set, f"the {store} are set")),),
         f"the {{who}} are still set although the {device} has stopped the bench and nobody has reset it",
     )
 
@@ -53,14 +48,16 @@ def references_by_person(required: Requirement) -> Iterator[Property]:
     if effect is None:
         return
     store, begins = required.name(effect.of), rises(required.output(effect.of, "set"))
+    meant = required.acts_elsewhere(required.not_meant_to_start() | set(required.units))
     yield Property(
         "references_by_person",
         None,
         effect.of,
         f"the {store} are set only by a person",
-        f"The {store} leave zero only by a person's act on them, never by reset, supply or by themselves",
+        f"The {store} leave zero only by an act meant to set them: not by a stop device, reset, supply-on, the "
+        "start of a unit, or by themselves",
         effect.source,
-        NeverStep({store: ir.all_of([begins, ir.no(required.acts_on([effect.of]))])}),
+        NeverStep({store: ir.all_of([begins, ir.no(meant)])}),
         (Premise(f"the {store} leave zero", begins),),
         "the {who} leave zero although nobody set them",
     )
@@ -141,6 +138,7 @@ def supply_return_rules(required: Requirement, name: str, function: Function) ->
     bus = required.bench.required.effects.bus_discharged
     feeding = [supply.of] if bus is None else [supply.of, bus.of]
     returns = ir.any_of([required.late(feeding), required.acts_on([supply.on_by])])
+    nobody = ir.no(required.held())
     yield Property(
         "supply_return_never_starts",
         name,
@@ -150,16 +148,11 @@ def supply_return_rules(required: Requirement, name: str, function: Function) ->
         f"{_SUPPLY_RETURN}; {supply.source}",
         NeverStep(
             {
-                required.name(unit): ir.all_of([returns, rises(required.torque(unit))])
+                required.name(unit): ir.all_of([returns, nobody, rises(required.torque(unit))])
                 for unit in required.units
             }
         ),
-        (
-            Premise(
-                f"the {called} closes again after a stop by the {device}",
-                ir.all_of([rises(main), latched(name)]),
-            ),
-        ),
+        (Premise(f"the {called} closes", rises(main)),),
         "the {who} begin{s} to make torque because the supply has come back",
     )
 
@@ -199,17 +192,17 @@ def bus_rules(required: Requirement, name: str, function: Function) -> Iterator[
 
 def recovery_rules(required: Requirement) -> Iterator[Property]:
     """From every state the bench can be brought back to work, after a stop without any further stop."""
-    goal = ir.all_of(required.torque(unit) for unit in required.units)
+    goals = {required.name(unit): required.torque(unit) for unit in required.units}
     yield Property(
         "recovers",
         None,
         None,
         "the bench can always be brought back to work",
-        "From every state that the bench can reach, lawful acts lead back to all units making torque",
+        "From every state that the bench can reach, lawful acts lead back to each unit making torque",
         "the suite's own rule: a bench that hangs invites people to defeat its safety (ISO 14119:2013, 7)",
-        CanReach(goal),
+        CanReach(goals),
         (),
-        "no acts lead to a state in which all units make torque",
+        "no acts bring the {who} to make torque",
     )
     stops = [function.demand for function in required.functions.values()]
     calm = ir.all_of([ir.no(required.any_demand()), ir.no(channels_in_doubt(required))])
@@ -218,10 +211,10 @@ def recovery_rules(required: Requirement) -> Iterator[Property]:
         None,
         None,
         "a stop that is over can be reset",
-        "When no demand is present and no channels disagree, reset, supply-on and start lead back to all units "
-        "making torque, without operating a stop device again",
+        "When no demand is present and no channels disagree, reset, supply-on and start lead back to each "
+        "unit making torque, without operating a stop device again",
         "ISO 13849-1:2015, 5.2.2; a lock-out by a normal stop shows a channel that is not wired",
-        CanReach(goal, calm, ir.no(required.acts_on(stops))),
+        CanReach(goals, calm, ir.no(required.acts_on(stops))),
         (Premise("a demand ends", falls(required.any_demand())),),
-        "the stop is over, but no reset and start lead to all units making torque",
+        "no stop is demanded, and yet no reset and no start bring the {who} to make torque",
     )

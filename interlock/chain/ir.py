@@ -112,10 +112,11 @@ class Step:
 
 
 class EventKind(StrEnum):
-    """Who causes an event: a person, or a device that reacts late."""
+    """Who causes an event: a person, a device that reacts late, or a fault that arrives."""
 
     ACT = "act"
     LATE = "reaction"
+    FAULT = "fault"
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ import numpy as np
 
 from interlock.chain import ir
 from interlock.chain.arrays import Truths
-from interlock.chain.explore import Numbers
+from interlock.chain.lasting import backwards, lasting
 from interlock.chain.property import CanReach, NeverLasts, NeverStep, Property
 from interlock.chain.watched import Watched
 from interlock.verdict import Verdict
@@ -52,14 +52,17 @@ def _violation(
             return (None, ()) if at is None else (watched.way_over(at), _guilty(edges, at))
         case NeverLasts(culprits, within_ns):
             nodes = {name: watched.nodes_where(term) for name, term in culprits.items()}
-            nodes = {name: _lasting(watched, events, bad, within_ns) for name, bad in nodes.items()}
+            nodes = {name: lasting(watched, events, bad, within_ns) for name, bad in nodes.items()}
             at = _first(_either(nodes))
             return (None, ()) if at is None else (watched.way_to(at), _guilty(nodes, at))
-        case CanReach(goal, start, by):
-            leading = np.flatnonzero(watched.edges_where(by))
-            lost = ~_backwards(watched, watched.nodes_where(goal), leading)
-            at = _first(watched.nodes_where(start) & lost) if watched.whole else None
-            return (None, ()) if at is None else (watched.way_to(at), ())
+        case CanReach(goals, start, by):
+            leading, spoken_of = np.flatnonzero(watched.edges_where(by)), watched.nodes_where(start)
+            reached = {
+                name: backwards(watched, watched.nodes_where(goal), leading) for name, goal in goals.items()
+            }
+            lost = {name: spoken_of & ~found for name, found in reached.items()}
+            at = _first(_either(lost)) if watched.whole else None
+            return (None, ()) if at is None else (watched.way_to(at), _guilty(lost, at))
         case _:
             assert_never(one.claim)
 
@@ -69,29 +72,7 @@ def _too_late(watched: Watched, events: tuple[ir.Event, ...], one: Property, way
     if not isinstance(one.claim, NeverLasts):
         return False
     bad = watched.nodes_where(ir.any_of(one.claim.culprits.values()))
-    return not _lasting(watched, events, bad, None)[watched.end(way)]
-
-
-def _lasting(watched: Watched, events: tuple[ir.Event, ...], bad: Truths, within_ns: int | None) -> Truths:
-    """The bad nodes that no late reaction within the limit can end."""
-    quick = [
-        number
-        for number, event in enumerate(events)
-        if event.kind is ir.EventKind.LATE and (within_ns is None or event.delay_ns <= within_ns)
-    ]
-    late = np.flatnonzero(np.isin(watched.event, quick) & bad[watched.source])
-    return bad & ~_backwards(watched, ~bad | ~watched.expanded, late)
-
-
-def _backwards(watched: Watched, goal: Truths, edges: Numbers) -> Truths:
-    """The nodes from which some of the edges lead to the goal."""
-    reached = goal.copy()
-    source, target = watched.source[edges], watched.target[edges]
-    while True:
-        news = reached[target] & ~reached[source]
-        if not news.any():
-            return reached
-        reached[source[news]] = True
+    return not lasting(watched, events, bad, None)[watched.end(way)]
 
 
 def _first_edge(watched: Watched, where: Truths) -> Way | None:

@@ -93,8 +93,13 @@ def disagreed(function: str, *, strict: bool = False) -> ir.Term:
 
 
 def channels_in_doubt(required: Requirement) -> ir.Term:
-    """The channels of some demanding device disagreed, whether or not a rule of the bench says so."""
-    return ir.Now(_DOUBT, frozenset({"disagreed"})) if any(_doubt(required)) else ir.FALSE
+    """The channels of some demanding device disagreed, whether or not a rule of the bench says so.
+
+    Seen open at the device itself: a relay of which other stop devices know nothing stays locked out till then.
+    """
+    series = ir.Now(_DOUBT, frozenset({"disagreed"})) if any(_doubt(required)) else ir.FALSE
+    pairs = [name for name, function in required.functions.items() if required.kind(function.demand).channels]
+    return ir.any_of([series, *(disagreed(name, strict=True) for name in pairs)])
 
 
 def _latch(required: Requirement, name: str, demand: ir.Term) -> ir.Observer:

@@ -18,9 +18,9 @@ class NeverStep:
 
 @dataclass(frozen=True, slots=True)
 class NeverLasts:
-    """No state may show any of these, unless late reactions that take at most `within_ns` can end it.
+    """No state may show any of these, unless late reactions that together take at most `within_ns` can end it.
 
-    None: late reactions of any length may.
+    None: late reactions of any length may. Reactions one after the other add up (see `interlock.chain.lasting`).
     """
 
     culprits: Mapping[str, ir.Term]
@@ -29,9 +29,9 @@ class NeverLasts:
 
 @dataclass(frozen=True, slots=True)
 class CanReach:
-    """From every state that `start` describes, events that `by` describes lead to the goal."""
+    """From every state that `start` describes, events that `by` describes lead to each of the goals."""
 
-    goal: ir.Term
+    goals: Mapping[str, ir.Term]
     start: ir.Term = ir.TRUE
     by: ir.Term = ir.TRUE
 
@@ -67,7 +67,7 @@ class Property:
         match self.claim:
             case NeverStep(culprits) | NeverLasts(culprits, _):
                 return (*premises, *culprits.values())
-            case CanReach(goal, start, by):
-                return (*premises, goal, start, by)
+            case CanReach(goals, start, by):
+                return (*premises, *goals.values(), start, by)
             case _:
                 assert_never(self.claim)

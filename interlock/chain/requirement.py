@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from interlock.bench import Bench, Function, Kind, kinds_of
+from interlock.bench.expr import evaluate
 from interlock.chain import ir
 from interlock.chain.compile import Compiled, substitute
 
@@ -49,6 +50,23 @@ class Requirement:
         wanted = self.kind(device).demand
         return ir.FALSE if wanted is None else substitute(wanted, lambda name: self.output(device, name))
 
+    def begins(self, function: str, while_: ir.Term, words: str) -> tuple[str, ir.Term]:
+        """The demand begins while the term holds, in words too; at any time if a lock lets it begin only later."""
+        device = self.functions[function].demand
+        said, begins = f"the {self.name(device)} demands the stop", rises(self.demand(function))
+        if self._locked_before(self.kind(device)):
+            return said, begins
+        return f"{said} while {words}", ir.all_of([ir.was(while_), begins])
+
+    def _locked_before(self, kind: Kind) -> bool:
+        """A device of the kind demands nothing before its lock is free."""
+        if kind.demand is None or "locked" not in kind.outputs:
+            return False
+        shown = [
+            {one: evaluate(term, state.__eq__) for one, term in kind.outputs.items()} for state in kind.states
+        ]
+        return not any(one["locked"] and evaluate(kind.demand, one.__getitem__) for one in shown)
+
     def any_demand(self) -> ir.Term:
         """The demand of some function is present."""
         return ir.any_of(self.demand(function) for function in self.functions)
@@ -59,7 +77,7 @@ class Requirement:
 
     def permit(self, unit: str) -> ir.Term:
         """The unit may make torque: its enable output if its kind has one, else its torque."""
-        return self.output(unit, "enabled" if "enabled" in self.kind(unit).outputs else "torque")
+        return self.output(unit, "enabled" if self._has(unit, "enabled") else "torque")
 
     def permitted(self, while_: ir.Term) -> dict[str, ir.Term]:
         """While the term holds, the unit may make or makes torque, by the unit's name."""
@@ -71,6 +89,28 @@ class Requirement:
     def reset(self) -> ir.Term:
         """The reset button is pressed."""
         return self.output(self.bench.required.reset.by, "pressed")
+
+    def not_meant_to_start(self) -> set[str]:
+        """The stop devices, reset and supply-on: operating them must start nothing."""
+        functions = self.functions.values()
+        supply_on = {function.supply.on_by for function in functions if function.supply is not None}
+        return {self.bench.required.reset.by, *(function.demand for function in functions), *supply_on}
+
+    def held(self) -> ir.Term:
+        """A person holds a button that falls back by itself, other than those of `not_meant_to_start`."""
+        buttons = [
+            device
+            for device in self.bench.devices
+            if self.kind(device).momentary and device not in self.not_meant_to_start()
+        ]
+        return ir.any_of(self.output(button, "pressed") for button in buttons if self._has(button, "pressed"))
+
+    def _has(self, device: str, output: str) -> bool:
+        return output in self.kind(device).outputs
+
+    def events_of(self, device: str) -> ir.Term:
+        """The event is an act on the device or a late reaction of it."""
+        return self._by(lambda event: event.device == device)
 
     def acts_on(self, devices: Iterable[str]) -> ir.Term:
         """The event is an act of a person on one of these devices."""

@@ -16,7 +16,7 @@ _START = "ISO 13849-1:2015, 5.2.3 (start and restart); IEC 60204-1:2016, 9.2.3.2
 def release_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
     """The demand's end permits no torque."""
     device = required.name(function.demand)
-    act = required.acts_on([function.demand])
+    act = required.events_of(function.demand)
     yield _rule(
         required,
         name,
@@ -79,7 +79,8 @@ def reset_rules(required: Requirement, name: str, function: Function) -> Iterato
 
 def _reset_never_starts(required: Requirement, name: str, function: Function) -> Property:
     reset, device = required.bench.required.reset, required.name(function.demand)
-    by_reset = ir.all_of([ir.was(latched(name)), required.acts_on([reset.by])])
+    held = required.held()
+    by_reset = ir.all_of([ir.was(latched(name)), required.acts_on([reset.by]), ir.no(held)])
     starts = {
         required.name(unit): ir.all_of([by_reset, rises(required.torque(unit))]) for unit in required.units
     }
@@ -140,9 +141,7 @@ def stop_completes(required: Requirement) -> Iterator[Property]:
 
 def start_rules(required: Requirement) -> Iterator[Property]:
     """Torque begins only by an act of a person who means it."""
-    functions = required.functions.values()
-    barred = {required.bench.required.reset.by, *(function.demand for function in functions)}
-    barred |= {function.supply.on_by for function in functions if function.supply is not None}
+    meant = ir.any_of([required.acts_elsewhere(required.not_meant_to_start()), required.held()])
     for unit in required.units:
         called, begins = required.name(unit), rises(required.torque(unit))
         yield Property(
@@ -153,7 +152,7 @@ def start_rules(required: Requirement) -> Iterator[Property]:
             requirement=f"The {called} begins to make torque only by an act meant to start it: not by a stop "
             "device, reset, supply-on, the return of the supply, or by itself",
             source=_START,
-            claim=NeverStep({called: ir.all_of([begins, ir.no(required.acts_elsewhere(barred))])}),
+            claim=NeverStep({called: ir.all_of([begins, ir.no(meant)])}),
             premises=(Premise(f"the {called} begins to make torque", begins),),
             complaint="the {who} begin{s} to make torque although nobody started it",
         )

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from interlock.chain.fault_list import Excluded
+from interlock.chain.fault_result import FaultReport
 from interlock.chain.words import Act
 from interlock.verdict import Verdict, worst
 
@@ -68,6 +70,8 @@ class CheckResult:
     whole: bool  # every reachable state was seen
     properties: tuple[PropertyResult, ...]
     assumptions: tuple[str, ...]
+    exclusions: tuple[Excluded, ...] = ()
+    report: FaultReport | None = None  # None: faults were not judged
 
     @property
     def verdict(self) -> Verdict:
@@ -75,7 +79,7 @@ class CheckResult:
         return worst(one.verdict for one in self.properties)
 
     def as_json(self, fingerprint: str | None = None) -> dict[str, Any]:
-        """Plain data by `check.schema.json`, naming the bench's fingerprint if given; faults are not judged yet."""
+        """Plain data by `check.schema.json`, naming the bench's fingerprint if given."""
         bench = {"id": self.bench_id, "name": self.bench_name}
         return {
             "schema": SCHEMA_ID,
@@ -86,8 +90,10 @@ class CheckResult:
             "whole": self.whole,
             "properties": [one.as_json() for one in self.properties],
             "assumptions": list(self.assumptions),
-            "faults": [],
-            "exclusions": [],
+            "fault_search": None if self.report is None else self.report.search.as_json(),
+            "faults": [] if self.report is None else [one.as_json() for one in self.report.faults],
+            "categories": [] if self.report is None else [one.as_json() for one in self.report.categories],
+            "exclusions": [one.as_json() for one in self.exclusions],
         }
 
 

@@ -6,7 +6,7 @@ from interlock.bench import Function
 from interlock.chain import ir
 from interlock.chain.observers import disagreed, lawful_reset
 from interlock.chain.property import NeverLasts, Premise, Property
-from interlock.chain.requirement import Requirement, falls, rises
+from interlock.chain.requirement import Requirement, falls
 
 __all__ = ["channel_rules", "input_rules", "torque_rules"]
 
@@ -33,23 +33,26 @@ def torque_rules(required: Requirement, name: str, function: Function) -> Iterat
 
 
 def input_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
-    """The demand switches off every torque-off input that a unit has, if it has more than one."""
+    """The demand switches off all torque-off inputs of a unit or none: one alone has no second to rely on."""
     effect, device = required.bench.required.effects.torque_off, required.name(function.demand)
     for unit in required.units:
         called, inputs = required.name(unit), required.kind(unit).off_channels
         if len(inputs) < 2:
             continue
+        some_off = ir.any_of(ir.no(required.input(unit, one)) for one in inputs)
         fed = {
-            f"input {one} of the {called}": ir.all_of([required.demand(name), required.input(unit, one)])
+            f"input {one} of the {called}": ir.all_of(
+                [required.demand(name), required.input(unit, one), some_off]
+            )
             for one in inputs
         }
         yield Property(
             id="torque_off_inputs",
             function=name,
             subject=unit,
-            title=f"{device}: switches every torque-off input of the {called}",
-            requirement=f"{function.title}: each torque-off input of the {called} is switched off by the "
-            "demand, so that none has to do it alone",
+            title=f"{device}: switches the torque-off inputs of the {called} together",
+            requirement=f"{function.title}: if the demand switches one torque-off input of the {called} off, it "
+            "switches all of them off, so that none has to do it alone",
             source=f"{_STO}; {function.source}",
             claim=NeverLasts(fed, effect.within),
             premises=_stopped(required, name, function, unit),
@@ -58,21 +61,24 @@ def input_rules(required: Requirement, name: str, function: Function) -> Iterato
 
 
 def _stopped(required: Requirement, name: str, function: Function, unit: str) -> tuple[Premise, ...]:
-    running, called = ir.was(required.torque(unit)), required.name(unit)
+    channels, device = required.kind(function.demand).channels, required.name(function.demand)
+    torque, running = required.torque(unit), f"the {required.name(unit)} makes torque"
+    if not channels:
+        return (Premise(*required.begins(name, torque, running)),)
     return tuple(
-        Premise(f"{what} while the {called} makes torque", ir.all_of([running, onset]))
-        for what, onset in _onsets(required, name, function)
+        Premise(
+            f"channel {channel} of the {device} opens alone while {running}",
+            ir.all_of([ir.was(torque), _alone(required, function.demand, channel)]),
+        )
+        for channel in channels
     )
 
 
-def _onsets(required: Requirement, name: str, function: Function) -> Iterator[tuple[str, ir.Term]]:
-    channels, device = required.kind(function.demand).channels, required.name(function.demand)
-    if not channels:
-        yield f"the {device} demands the stop", rises(required.demand(name))
-    for channel in channels:
-        others = (required.output(function.demand, other) for other in channels if other != channel)
-        alone = ir.all_of([falls(required.output(function.demand, channel)), *others])
-        yield f"channel {channel} of the {device} opens alone", alone
+def _alone(required: Requirement, device: str, channel: str) -> ir.Term:
+    others = (one for one in required.kind(device).channels if one != channel)
+    return ir.all_of(
+        [falls(required.output(device, channel)), *(required.output(device, one) for one in others)]
+    )
 
 
 def channel_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:

@@ -86,7 +86,7 @@ def _result(
 def _too_slow(one: Property) -> str:
     limit = one.claim.within_ns if isinstance(one.claim, NeverLasts) else None
     allowed = "" if limit is None else f"; at most {limit / 1e6:g} ms are allowed"
-    return f", until a late reaction comes, which by its data sheet may take too long{allowed}"
+    return f", until a late reaction comes, which by the data sheets may take too long{allowed}"
 
 
 def _missing(one: Property, judged: Judged) -> str:

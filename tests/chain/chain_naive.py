@@ -119,6 +119,8 @@ class Books:
     supply_taken: frozenset[str] = frozenset()  # functions after which supply-on was not pressed
     one_sided: frozenset[str] = frozenset()  # functions of which one channel opened alone so far
     mistrusted: frozenset[str] = frozenset()  # ... and closed again
+    alone: frozenset[str] = frozenset()  # the same two, the device looked at without those in series with it
+    doubted: frozenset[str] = frozenset()
     stopping: frozenset[str] = frozenset()  # units to be stopped whose torque never went
 
 
@@ -186,7 +188,7 @@ class Judge:
         books = replace(
             books, supply_taken=self._supply(was, books, now), stopping=self._stopping(books, now)
         )
-        return self._one_sided(was, books, now)
+        return self._by_itself(was, self._one_sided(was, books, now), now)
 
     def _supply(self, was: State, books: Books, now: State) -> frozenset[str]:
         taken = set()
@@ -224,3 +226,20 @@ class Judge:
                 one_sided.discard(name)
                 mistrusted.add(name)
         return replace(books, one_sided=frozenset(one_sided), mistrusted=frozenset(mistrusted))
+
+    def _by_itself(self, was: State, books: Books, now: State) -> Books:
+        alone, doubted = set(books.alone), set(books.doubted)
+        for name, function in self.functions.items():
+            if not self.kind[function.demand].channels:
+                continue
+            before, after = (self.channels(state, name, function.demand) for state in (was, now))
+            if not any(after):
+                alone.discard(name)
+                doubted.discard(name)
+            elif all(before) and not all(after):
+                alone.add(name)
+                doubted.discard(name)
+            elif name in alone and all(after):
+                alone.discard(name)
+                doubted.add(name)
+        return replace(books, alone=frozenset(alone), doubted=frozenset(doubted))

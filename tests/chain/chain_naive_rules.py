@@ -22,12 +22,24 @@ class Step:
 
 def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str | None) -> "Bad[Step] | None":
     """The rule as a test of one step; None if it is a rule about states."""
+    values = judge.world.values
     supply_buttons = {one.supply.on_by for one in judge.functions.values() if one.supply is not None}
     stops = {one.demand for one in judge.functions.values()}
     reset = judge.required.reset.by
 
+    barred = {reset, *stops, *supply_buttons}
+    buttons = [
+        f"{name}.pressed" for name, kind in judge.kind.items() if kind.momentary and name not in barred
+    ]
+
     def rises(step: Step, what: Callable[[State, str], bool]) -> bool:
         return any(what(step.move.after, unit) and not what(step.was, unit) for unit in judge.units)
+
+    def held(step: Step) -> bool:
+        return any(values(step.move.after)[button] for button in buttons)
+
+    def meant(step: Step, others: set[str] = frozenset()) -> bool:
+        return step.move.delay_ns is None and step.move.device not in barred | others
 
     def again(step: Step) -> bool:
         return function in step.before.unreset and (rises(step, judge.permit) or rises(step, judge.torque))
@@ -47,21 +59,28 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
         bus = judge.required.effects.bus_discharged
         feeding = {named.of} | (set() if bus is None else {bus.of})
         late = step.move.delay_ns is not None and step.move.device in feeding
-        return (late or by_person(step, named.on_by)) and rises(step, judge.torque)
+        return (late or by_person(step, named.on_by)) and rises(step, judge.torque) and not held(step)
 
     def unmeant(step: Step) -> bool:
         began = judge.torque(step.move.after, subject) and not judge.torque(step.was, subject)
-        meant = step.move.delay_ns is None and step.move.device not in {reset, *stops, *supply_buttons}
-        return began and not meant
+        return began and not meant(step) and not held(step)
 
     def set_by_nobody(step: Step) -> bool:
         store = f"{subject}.set"
         began = judge.value(step.move.after, store) and not judge.value(step.was, store)
-        return began and not by_person(step, subject)
+        return began and not meant(step, set(judge.units))
+
+    def freed(step: Step) -> bool:
+        lock, shaft = f"{subject}.locked", judge.required.effects.standstill
+        turns = any(judge.torque(step.was, unit) for unit in judge.units)
+        if shaft is not None and "standstill" in judge.functions[function].effects:
+            turns = turns or not values(step.was).get(f"{shaft.of}.still", True)
+        return turns and judge.value(step.was, lock) and not judge.value(step.move.after, lock)
 
     rules: dict[str, Bad[Step]] = {
+        "locked_until_standstill": freed,
         "release_never_restarts": lambda step: (
-            again(step) and by_person(step, judge.functions[function].demand)
+            again(step) and step.move.device == judge.functions[function].demand
         ),
         "reset_acts_on_release": lambda step: (
             again(step)
@@ -73,7 +92,10 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
         ),
         "stuck_reset": lambda step: again(step) and unlawful(step) and not judge.demands(step.move.after),
         "reset_never_starts": lambda step: (
-            function in step.before.unreset and by_person(step, reset) and rises(step, judge.torque)
+            function in step.before.unreset
+            and by_person(step, reset)
+            and rises(step, judge.torque)
+            and not held(step)
         ),
         "supply_return_never_starts": supplied,
         "start_by_person": unmeant,
@@ -102,7 +124,7 @@ def forbidden_state(
 
     def fed(state: State) -> bool:
         inputs = judge.world.inputs(state, subject)
-        return any(inputs[one] for one in judge.kind[subject].off_channels)
+        return len({inputs[one] for one in judge.kind[subject].off_channels}) == 2
 
     def closed(state: State) -> bool:
         return judge.value(state, f"{subject}.main")
@@ -135,12 +157,12 @@ def forbidden_state(
 def soonest(judge: Judge, rule: str, function: str | None, subject: str | None) -> int | None:
     """How many steps from power-up the rule can first be broken; None if it never is."""
     if rule == "recovers":
-        return _soonest_stuck(judge)
+        return _soonest_lost(judge, lambda _: True, lambda _: True)
     if rule == "reset_restores":
         stops = {one.demand for one in judge.functions.values()}
         return _soonest_lost(
             judge,
-            lambda node: not judge.demands(node[0]) and not node[1].mistrusted,
+            lambda node: not (judge.demands(node[0]) or node[1].mistrusted or node[1].doubted),
             lambda move: move.delay_ns is not None or move.device not in stops,
         )
     on_step = forbidden_step(judge, rule, function, subject)
@@ -166,31 +188,43 @@ def soonest(judge: Judge, rule: str, function: str | None, subject: str | None) 
 
 
 def _lasts(judge: Judge, node: Node, bad: Bad, within_ns: int | None) -> bool:
-    """The node is bad, and stays so whichever late reactions within the limit come."""
+    """The node is bad, and stays so in whichever order late reactions come, each at its latest, up to the limit."""
     if not bad(*node):
         return False
-    todo, met = deque([node]), {node}
+    todo, met = [(0, node, _due(judge, node, 0, {}))], set()
     while todo:
-        was, before = todo.popleft()
+        now, (was, before), due = todo.pop()
+        if (now, was, before, frozenset(due.items())) in met:
+            continue
+        met.add((now, was, before, frozenset(due.items())))
         for move in judge.world.moves(was):
-            if move.delay_ns is None or (within_ns is not None and move.delay_ns > within_ns):
+            if move.delay_ns is None:
                 continue
+            then = 0 if within_ns is None else max(now, due[_name(move)])
             after = (move.after, judge.note(was, before, move.after))
+            if within_ns is not None and then > within_ns:
+                continue
             if not bad(*after):
                 return False
-            if after not in met:
-                met.add(after)
-                todo.append(after)
+            others = {one: at for one, at in due.items() if one != _name(move)}
+            todo.append((then, after, {} if within_ns is None else _due(judge, after, then, others)))
     return True
 
 
-def _soonest_stuck(judge: Judge) -> int | None:
-    """Steps to a state from which nothing leads to all units making torque."""
-    return _soonest_lost(judge, lambda _: True, lambda _: True)
+def _name(move: Move) -> tuple[str, str]:
+    return move.device, move.trigger
+
+
+def _due(
+    judge: Judge, node: Node, now: int, before: dict[tuple[str, str], int]
+) -> dict[tuple[str, str], int]:
+    """When each late reaction that is due comes at the latest: as before, or counted from now."""
+    late = [(move, move.delay_ns) for move in judge.world.moves(node[0]) if move.delay_ns is not None]
+    return {_name(move): before.get(_name(move), now + delay_ns) for move, delay_ns in late}
 
 
 def _soonest_lost(judge: Judge, from_: Callable[[Node], bool], by: Callable[[Move], bool]) -> int | None:
-    """Steps to a node that `from_` accepts, from which no moves that `by` accepts lead to torque of all units."""
+    """Steps to a node that `from_` accepts, from which no moves that `by` accepts lead to torque of some unit."""
     start = (judge.world.start, judge.note(judge.world.start, Books(), judge.world.start))
     steps, back, todo = {start: 0}, dict[Node, set[Node]](), deque([start])
     while todo:
@@ -202,10 +236,13 @@ def _soonest_lost(judge: Judge, from_: Callable[[Node], bool], by: Callable[[Mov
             if after not in steps:
                 steps[after] = steps[node] + 1
                 todo.append(after)
-    good = {node for node in steps if all(judge.torque(node[0], unit) for unit in judge.units)}
-    todo = deque(good)
-    while todo:
-        for node in back.get(todo.popleft(), set()) - good:
-            good.add(node)
-            todo.append(node)
-    return min((steps[node] for node in steps if node not in good and from_(node)), default=None)
+    lost = set()
+    for unit in judge.units:
+        good = {node for node in steps if judge.torque(node[0], unit)}
+        todo = deque(good)
+        while todo:
+            for node in back.get(todo.popleft(), set()) - good:
+                good.add(node)
+                todo.append(node)
+        lost |= {node for node in steps if node not in good and from_(node)}
+    return min((steps[node] for node in lost), default=None)

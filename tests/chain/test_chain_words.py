@@ -59,7 +59,7 @@ def test_the_state_of_every_device_is_told_after_each_act() -> None:
         ),
         (
             "12_feedback_from_wrong_contact.yaml",
-            "Right after power-up no acts lead to a state in which all units make torque.",
+            "Right after power-up no acts bring the pump motor and the brake motor to make torque.",
         ),
         (
             "16_disagreement_not_watched.yaml",
@@ -74,7 +74,7 @@ def test_sentences(name: str, sentence: str) -> None:
 
 def test_a_reaction_that_is_only_too_slow_is_told_as_such() -> None:
     sentence = first("28_contactor_too_slow.yaml").sentence
-    assert "by its data sheet may take too long; at most 150 ms are allowed" in sentence
+    assert "by the data sheets may take too long; at most 150 ms are allowed" in sentence
     assert "data sheet" not in first("04_contactor_ignores_emergency_off.yaml").sentence
 
 

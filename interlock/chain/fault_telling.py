@@ -1,0 +1,192 @@
+"""The faults of an exploration told one by one: what each loses, whether it shows, by which acts, in one sentence."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import product
+
+from interlock.chain.bent import Faulty
+from interlock.chain.fault_acts import steps_in, told, ways
+from interlock.chain.fault_list import BenchFault
+from interlock.chain.fault_result import FaultResult
+from interlock.chain.fault_table import Effect, Explored, minimal
+from interlock.chain.hunt import Found
+from interlock.chain.shown import Showing, Shown
+from interlock.chain.trail import Stage
+
+__all__ = ["FaultTeller"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """What is told of one set of classes."""
+
+    number: int
+    effects: tuple[Effect, ...]
+    restarts: tuple[str, ...]
+    minimal: bool
+    found: Found | None
+    shown: Shown
+
+
+class FaultTeller:
+    """Tells every single fault, and every larger set that does what no smaller one does."""
+
+    def __init__(self, faulty: Faulty, explored: Explored) -> None:
+        self._faulty, self._explored = faulty, explored
+        self.showing = Showing(explored)
+        self.minimal: Mapping[Effect, frozenset[int]] = {
+            effect: minimal(explored.sets, list(found)) for effect, found in explored.lost.items()
+        }
+        self._restarting = {
+            unit: minimal(explored.sets, list(found)) for unit, found in explored.restarted.items()
+        }
+
+    def results(self) -> tuple[FaultResult, ...]:
+        """Single faults in the bench's order, then pairs, then triples."""
+        cases = [self._case(number) for number in self._told()]
+        to = ways(self._explored, [case.found for case in cases if case.found is not None])
+        found = [
+            result
+            for case in cases
+            for result in self._results(case, () if case.found is None else to[case.found])
+        ]
+        found += [self._idle(fault) for fault in self._explored.groups.idle]
+        order = {fault.id: at for at, fault in enumerate(self._faulty.faults)}
+        return tuple(sorted(found, key=lambda one: (len(one.set), [order[fault] for fault in one.set])))
+
+    def _told(self) -> list[int]:
+        sets = self._explored.sets.sets
+        single = {number for number, one in enumerate(sets) if len(one) == 1}
+        least = (*self.minimal.values(), *self._restarting.values())
+        return sorted(single.union(*least) - {0})
+
+    def _case(self, number: int) -> _Case:
+        explored = self._explored
+        effects = tuple(effect for effect, found in explored.lost.items() if number in found)
+        units = tuple(unit for unit, found in explored.restarted.items() if number in found)
+        least = any(number in self.minimal[effect] for effect in effects)
+        return _Case(number, effects, units, least, self._nearest(number), self.showing.of(number))
+
+    def _nearest(self, number: int) -> Found | None:
+        """What a reader should see of the set: the nearest loss that no smaller set has, else a restart."""
+        explored = self._explored
+        new = [found[number] for effect, found in explored.lost.items() if number in self.minimal[effect]]
+        restarts = [found[number] for unit, found in explored.restarted.items() if number in found]
+        old = [found[number] for found in explored.lost.values() if number in found]
+        for choice in (new, restarts, old):
+            if choice:
+                return min(choice, key=lambda one: one.goal.level)
+        return None
+
+    def _results(self, case: _Case, way: tuple[Stage, ...]) -> Iterator[FaultResult]:
+        classes = self._explored.sets.sets[case.number]
+        for members in product(*(self._explored.groups.alike[one] for one in classes)):
+            yield self._result(case, way, members, dict(zip(classes, members, strict=True)))
+
+    def _result(
+        self,
+        case: _Case,
+        way: tuple[Stage, ...],
+        members: tuple[BenchFault, ...],
+        by: Mapping[int, BenchFault],
+    ) -> FaultResult:
+        shown = case.shown
+        lost = tuple(dict.fromkeys(function for function, _ in case.effects))
+        verified = self._verified(case.number)
+        return FaultResult(
+            tuple(one.id for one in members),
+            tuple(one.words for one in members),
+            lost,
+            case.effects,
+            case.restarts,
+            shown.detected,
+            shown.at,
+            shown.by,
+            bool(shown.masked_by),
+            case.minimal,
+            verified,
+            told(self._explored, way, by) if way else (),
+            self._sentence(case, lost, way, verified, members),
+        )
+
+    def _verified(self, number: int) -> bool:
+        return not self._explored.shortfall and not self._explored.restless[number]
+
+    def _sentence(
+        self,
+        case: _Case,
+        lost: tuple[str, ...],
+        way: tuple[Stage, ...],
+        verified: bool,
+        members: tuple[BenchFault, ...],
+    ) -> str:
+        said = [*self._what_happens(case, lost, way)]
+        if not said:
+            said = ["No function is lost." if verified else f"Not verified: {self._why(case.number)}."]
+        said += self._what_shows(case, several=len(members) > 1)
+        said += self._adds_up(case) if len(members) == 1 else ()
+        return " ".join(said)
+
+    def _why(self, number: int) -> str:
+        if self._explored.shortfall:
+            return self._explored.shortfall
+        return "with it, devices keep changing each other at once and for ever"
+
+    def _what_happens(self, case: _Case, lost: tuple[str, ...], way: tuple[Stage, ...]) -> Iterator[str]:
+        steps = {0: "Right after power-up", 1: "After one step"}.get(
+            steps_in(way), f"After {steps_in(way)} steps"
+        )
+        functions = self._faulty.person.functions
+        if lost:
+            titles = ", ".join(f"'{functions[one].title}'" for one in lost)
+            yield f"Lost: {titles}."
+        if case.found is not None and case.found.loss >= 0:
+            yield f"{steps} {self._explored.hunt.losses[case.found.loss].complaint}."
+        elif case.found is not None:
+            yield f"{steps} torque begins although nobody meant to start it."
+        if case.restarts:
+            units = " and the ".join(self._faulty.person.name(unit) for unit in case.restarts)
+            yield f"Restart hazard: the {units} may begin to make torque unasked."
+
+    def _what_shows(self, case: _Case, *, several: bool) -> Iterator[str]:
+        shown = case.shown
+        if shown.detected:
+            yield (
+                "Whichever of these comes first shows before the next."
+                if several
+                else f"It shows {shown.at}."
+            )
+        elif several:
+            yield "They can come one after the other without showing."
+        elif not self._explored.shortfall:
+            harms = case.effects or case.restarts
+            yield "Nothing shows it before harm." if harms else "No demand is sure to show it."
+        if shown.masked_by:
+            yield f"But operating the {self._devices(shown.masked_by)} before the reset hides it (ISO/TR 24119)."
+
+    def _adds_up(self, case: _Case) -> Iterator[str]:
+        """What an undetected fault does together with a second one."""
+        [one] = self._explored.sets.sets[case.number]
+        sets = self._explored.sets.sets
+        least = sorted(frozenset[int]().union(*self.minimal.values()))
+        seconds = [
+            other
+            for number in least
+            if len(sets[number]) == 2 and one in sets[number]
+            for other in sets[number]
+            if other != one
+        ]
+        if case.shown.detected or not seconds:
+            return
+        kinds = "one other kind" if len(seconds) == 1 else f"any of {len(seconds)} other kinds"
+        yield f"Together with {kinds} of faults it loses more; one of them: {self._explored.faults[seconds[0]].words}."
+
+    def _devices(self, functions: Iterable[str]) -> str:
+        required = self._faulty.person
+        return " or the ".join(required.name(required.functions[one].demand) for one in functions)
+
+    def _idle(self, fault: BenchFault) -> FaultResult:
+        sentence = "Nothing on this bench depends on it: no function is lost, and nothing shows it."
+        return FaultResult(
+            (fault.id,), (fault.words,), (), (), (), False, None, (), False, False, True, (), sentence
+        )

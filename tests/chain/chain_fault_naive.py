@@ -1,0 +1,230 @@
+"""A second opinion on faults, written from their declarations alone: no compiled form, no bits, no shared rules.
+
+One world for each fault set; states and what an attentive person would note are plain tuples. Slow.
+"""
+
+from collections import deque
+from collections.abc import Iterator
+from functools import cache
+from itertools import combinations
+from typing import NamedTuple
+
+from chain_naive import State, World
+
+from interlock.bench import Bench, kinds_of
+from interlock.bench.expr import Const, evaluate
+from interlock.bench.kind import Fault, Transition
+from interlock.bench.wire_faults import faults_of_device
+
+Set = frozenset[str]
+
+
+def every_fault(bench: Bench) -> dict[str, Fault]:
+    """The faults of a bench by `device.fault`, without those excluded."""
+    out = {one.fault for one in bench.exclusions}
+    kinds = kinds_of(bench)
+    found = {
+        f"{name}.{fault}": what
+        for name, device in bench.devices.items()
+        for fault, what in faults_of_device(name, device.name, kinds[device.kind], bench.wiring).items()
+    }
+    return {name: what for name, what in found.items() if name not in out}
+
+
+class FaultyWorld(World):
+    """The devices of a bench with some faults in them for good."""
+
+    def __init__(self, bench: Bench, faults: dict[str, Fault], present: Set) -> None:
+        self.present = {name: faults[name] for name in sorted(present, key=list(faults).index)}
+        super().__init__(bench)
+
+    def of(self, device: str) -> list[Fault]:
+        return [fault for name, fault in self.present.items() if name.partition(".")[0] == device]
+
+    def _values(self, state: State) -> dict[str, bool]:
+        sound = super()._values(state)
+        return {port: self._shown(port, sound, state) for port in sound}
+
+    def _shown(self, port: str, sound: dict[str, bool], state: State) -> bool:
+        device, output = port.split(".")
+        value, on, off = sound[port], False, False
+        for fault in self.of(device):
+            if output in fault.outputs:
+                expr = fault.outputs[output]
+                on, off = on or expr == Const(True), off or expr == Const(False)
+                if not isinstance(expr, Const):
+                    value = evaluate(expr, lambda name: self._meant(device, name, sound, state))
+        return not off and (on or value)
+
+    def _meant(self, device: str, name: str, sound: dict[str, bool], state: State) -> bool:
+        return sound.get(f"{device}.{name}", state[self.names.index(device)] == name)
+
+    def _inputs(self, state: State, device: str) -> dict[str, bool]:
+        sound = super()._inputs(state, device)
+        found = {}
+        for needed, value in sound.items():
+            on, off = False, False
+            for fault in self.of(device):
+                if needed in fault.inputs:
+                    expr = fault.inputs[needed]
+                    on, off = on or expr == Const(True), off or expr == Const(False)
+                    if not isinstance(expr, Const):
+                        value = evaluate(expr, sound.__getitem__)  # noqa: PLW2901 - the last one counts
+            found[needed] = on or (not off and value)
+        return found
+
+    def _ready(self, step: Transition, state: State, at: int) -> bool:
+        names = {step.act, step.after, f"{state[at]} to {step.to}"} - {None}
+        blocked = any(names & set(fault.blocks) for fault in self.of(self.names[at]))
+        return not blocked and super()._ready(step, state, at)
+
+
+class Notes(NamedTuple):
+    """Functions demanded since reset was last pressed; those after which supply-on was not pressed."""
+
+    stopped: frozenset[str]
+    unsupplied: frozenset[str]
+
+
+class Node(NamedTuple):
+    """A moment: the state of the devices, the notes, the faults that are there."""
+
+    state: State
+    notes: Notes
+    faults: Set
+
+
+class FaultJudge:
+    """All worlds of a bench under at most `most` faults."""
+
+    def __init__(self, bench: Bench, most: int) -> None:
+        self.bench, self.faults = bench, every_fault(bench)
+        self.functions = bench.required.functions
+        self.sound = World(bench)
+        self.kind = dict(zip(self.sound.names, self.sound.kinds, strict=True))
+        self.sets = [frozenset(one) for n in range(most + 1) for one in combinations(self.faults, n)]
+        self.world = {one: FaultyWorld.__new__(FaultyWorld) for one in self.sets}
+        self.restless: set[Set] = set()
+        for one, world in self.world.items():
+            world.present = {}
+            try:
+                FaultyWorld.__init__(world, bench, self.faults, one)
+            except RecursionError:
+                self.restless.add(one)
+        self.nodes = self._nodes()
+        self.after = cache(self._after)
+
+    def _nodes(self) -> dict[Node, int]:
+        """Every moment that can come, and after how many steps at the soonest."""
+        blank = Notes(frozenset(), frozenset())
+        met: dict[Node, int] = {}
+        for one in self.sets:
+            if one not in self.restless:
+                start = self.world[one].start
+                met[Node(start, self.note(start, blank, start), one)] = 0
+        todo = deque(met)
+        while todo:
+            node = todo.popleft()
+            for after in self._next(node):
+                if after not in met:
+                    met[after] = met[node] + 1
+                    todo.append(after)
+        return met
+
+    def _next(self, node: Node) -> Iterator[Node]:
+        for state, one in self._moved(node):
+            yield Node(state, self.note(node.state, node.notes, state), one)
+
+    def _moved(self, node: Node) -> Iterator[tuple[State, Set]]:
+        try:
+            yield from ((move.after, node.faults) for move in self.world[node.faults].moves(node.state))
+        except RecursionError as error:
+            raise AssertionError("choose a bench whose events come to rest") from error
+        for fault in self.faults:
+            grown = node.faults | {fault}
+            if grown != node.faults and grown in self.world:
+                yield self.world[grown].settle(node.state), grown
+
+    def said(self, state: State, port: str) -> bool:
+        """An output as the person's acts make it."""
+        return self.sound.values(state)[port]
+
+    def demand(self, state: State, name: str, *, full: bool) -> bool:
+        device = self.functions[name].demand
+        wanted = self.kind[device].demand
+        there = evaluate(wanted, lambda output: self.said(state, f"{device}.{output}"))
+        return there and not (
+            full and any(self.said(state, f"{device}.{c}") for c in self.kind[device].channels)
+        )
+
+    def note(self, was: State, notes: Notes, now: State) -> Notes:
+        reset = f"{self.bench.required.reset.by}.pressed"
+        pressed = self.said(now, reset) and not self.said(was, reset)
+        stopped = frozenset() if pressed else notes.stopped
+        stopped |= {name for name in self.functions if self.demand(now, name, full=True)}
+        unsupplied = set()
+        for name, function in self.functions.items():
+            if function.supply is not None:
+                button = f"{function.supply.on_by}.pressed"
+                asked = self.said(now, button)
+                if self.demand(now, name, full=False) or (name in notes.unsupplied and not asked):
+                    unsupplied.add(name)
+        return Notes(stopped, frozenset(unsupplied))
+
+    def lost(self, node: Node) -> Iterator[tuple[str, str]]:
+        """The effects that are not there in this moment, whether or not it lasts."""
+        values, effects = self.world[node.faults].values(node.state), self.bench.required.effects
+        for name, function in self.functions.items():
+            stopped, full = name in node.notes.stopped, self.demand(node.state, name, full=True)
+            for unit in effects.torque_off.of if stopped and "torque_off" in function.effects else ():
+                if values.get(f"{unit}.enabled", False) or values[f"{unit}.torque"]:
+                    yield name, "torque_off"
+            if (
+                "references_zero" in function.effects
+                and stopped
+                and values[f"{effects.references_zero.of}.set"]
+            ):
+                yield name, "references_zero"
+            if "contactor_open" in function.effects and full and values[f"{effects.contactor_open.of}.main"]:
+                yield name, "contactor_open"
+            if "bus_discharged" in function.effects and full and values[f"{effects.bus_discharged.of}.live"]:
+                yield name, "bus_discharged"
+            barred = name in node.notes.unsupplied and not self.demand(node.state, name, full=False)
+            if barred and values[f"{function.supply.of}.main"]:
+                yield name, "supply_stays_off"
+
+    def within(self, effect: str) -> int | None:
+        effects = self.bench.required.effects
+        if effect in {"contactor_open", "supply_stays_off"}:
+            return effects.contactor_open.within
+        return None if effect == "bus_discharged" else getattr(effects, effect).within
+
+    def _after(self, node: Node, within: int | None) -> tuple[Node, ...]:
+        """What follows by late reactions that come in time."""
+        moves = self.world[node.faults].moves(node.state)
+        return tuple(
+            Node(move.after, self.note(node.state, node.notes, move.after), node.faults)
+            for move in moves
+            if move.delay_ns is not None and (within is None or move.delay_ns <= within)
+        )
+
+    def lasts(self, node: Node, what: tuple[str, str]) -> bool:
+        """No late reactions in time lead to a moment without the loss."""
+        met, todo = {node}, [node]
+        while todo:
+            for after in self.after(todo.pop(), self.within(what[1])):
+                if what not in set(self.lost(after)):
+                    return False
+                if after not in met:
+                    met.add(after)
+                    todo.append(after)
+        return True
+
+    def soonest(self) -> dict[tuple[Set, str, str], int]:
+        """For each fault set and effect that it loses: after how many steps at the soonest."""
+        found: dict[tuple[Set, str, str], int] = {}
+        for node, steps in sorted(self.nodes.items(), key=lambda one: one[1]):
+            for what in set(self.lost(node)):
+                if (node.faults, *what) not in found and self.lasts(node, what):
+                    found[node.faults, *what] = steps
+        return found
