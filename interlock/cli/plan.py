@@ -33,7 +33,7 @@ def command(
     described = load_bench(bench)
     for path in (out, sheet):
         _refuse(path, force=force)
-    plan, fingerprint = derive(described), bench_fingerprint(bench, described)
+    plan, fingerprint = derive(described, file=bench), bench_fingerprint(bench, described)
     procedure = procedure_of(plan, fingerprint)
     written = [path for path in (out, sheet) if path is not None]
     if out is not None:

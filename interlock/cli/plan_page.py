@@ -14,14 +14,13 @@ __all__ = ["show"]
 
 def show(page: Console, plan: Plan, fingerprint: str, written: Sequence[Path]) -> None:
     """Print the plan."""
-    page.print(
-        f"Proof test of {plan.bench_name} ({plan.bench_id}), fingerprint {fingerprint[:16]}…", soft_wrap=True
-    )
-    page.print(_cost(plan), soft_wrap=True)
+    head = f"Proof test of {plan.bench_name} ({plan.bench_id}), fingerprint {fingerprint[:16]}…"
+    page.print(Text(head), soft_wrap=True)
+    page.print(Text(_cost(plan)), soft_wrap=True)
     page.print(_steps(plan.steps))
     _dark(page, plan)
     for path in written:
-        page.print(f"Written: {path}", soft_wrap=True)
+        page.print(Text(f"Written: {path}"), soft_wrap=True)
 
 
 def _cost(plan: Plan) -> str:

@@ -1,0 +1,143 @@
+"""What a proof test has to exercise, and how far a test of one function has come.
+
+The trial of a function begins when its demand, alone, finds the bench running, and ends when the units have
+been started again after the reset; what happens between counts for this function.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Final
+
+from interlock.bench import Bench
+from interlock.procedure.features import Features
+from interlock.procedure.moves import Move
+
+__all__ = ["IDLE", "Goal", "GoalKind", "Goals", "Trial", "goals_of"]
+
+
+class GoalKind(StrEnum):
+    """What is put to the test."""
+
+    STOP = "stop"
+    SUPPLY_DEAD = "supply_on_dead"
+    RESET_BARRED = "reset_barred"
+    RELEASE = "release"
+    SUPPLY_ANEW = "supply_on_anew"
+    PRESS = "press_only"
+    RESET = "reset"
+    RESTART = "restart"
+
+
+@dataclass(frozen=True, slots=True)
+class Goal:
+    """One thing of one function to be exercised."""
+
+    kind: GoalKind
+    function: str
+    situation: str = ""  # of a stop: in which mode the bench ran, where it has several
+
+    @property
+    def id(self) -> str:
+        """`kind:function`, with `@situation` where there are several."""
+        return f"{self.kind}:{self.function}" + (f"@{self.situation}" if self.situation else "")
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """The function under test (none: empty) and whether its reset is done."""
+
+    function: str = ""
+    reset: bool = False
+
+
+IDLE = Trial()
+
+
+_SUPPLY: Final = frozenset({GoalKind.SUPPLY_DEAD, GoalKind.SUPPLY_ANEW})
+_NO_TORQUE: Final = frozenset({GoalKind.STOP, GoalKind.RELEASE}) | _SUPPLY
+
+
+def goals_of(bench: Bench, situations: Iterable[str] = ("",)) -> tuple[Goal, ...]:
+    """Every goal of every function; its stop once in each situation."""
+    modes = tuple(situations) or ("",)
+    return tuple(
+        Goal(kind, name, mode)
+        for name, function in bench.required.functions.items()
+        for kind in GoalKind
+        if function.supply is not None or kind not in _SUPPLY
+        if "torque_off" in function.effects or kind in _NO_TORQUE
+        for mode in (modes if kind is GoalKind.STOP else ("",))
+    )
+
+
+class Goals:
+    """Tells which goals a move reaches, and what becomes of the trial."""
+
+    def __init__(self, bench: Bench, features: Features) -> None:
+        self._bench, self._is = bench, features
+
+    def lawful(self, move: Move, before: int, after: int) -> bool:
+        """A button that is held is let go before anything else; references are set before a unit starts."""
+        held = [button for button, pressed in self._is.pressed.items() if pressed[before]]
+        if held and move.device not in held:
+            return False
+        starts = any(one[after] and not one[before] for one in self._is.torque.values())
+        return not starts or bool(self._is.set[before])
+
+    def step(self, trial: Trial, before: int, after: int) -> tuple[Trial, tuple[Goal, ...]]:
+        """The trial after a move between two states, and the goals reached by it."""
+        rising = [name for name, one in self._is.demand.items() if one[after] and not one[before]]
+        if rising:
+            return self._demanded(rising, before, after)
+        if not trial.function:
+            return IDLE, ()
+        kinds = tuple(self._reached(trial, before, after))
+        if GoalKind.RESET in kinds:
+            trial = replace(trial, reset=True)
+        if trial.reset and not self._permitted(after):
+            trial = replace(trial, reset=False)
+        return IDLE if GoalKind.RESTART in kinds else trial, tuple(
+            Goal(kind, trial.function) for kind in kinds
+        )
+
+    def _demanded(self, rising: list[str], before: int, after: int) -> tuple[Trial, tuple[Goal, ...]]:
+        alone = len(rising) == 1 and not any(one[before] for one in self._is.demand.values())
+        if alone and self._is.running(before):
+            return Trial(rising[0]), (
+                Goal(GoalKind.STOP, rising[0], self._is.situation(self._bench, before)),
+            )
+        return IDLE, ()
+
+    def _reached(self, trial: Trial, before: int, after: int) -> Iterator[GoalKind]:
+        demand = self._is.demand[trial.function]
+        reset = self._is.pressed[self._bench.required.reset.by]
+        rises, falls = bool(reset[after] and not reset[before]), bool(reset[before] and not reset[after])
+        if demand[before] and not demand[after]:
+            yield GoalKind.RELEASE
+        elif demand[after]:
+            if falls:
+                yield GoalKind.RESET_BARRED
+        elif rises and not trial.reset:
+            yield GoalKind.PRESS
+        elif falls and self._permitted(after):
+            yield GoalKind.RESET
+        if trial.reset and self._is.running(after):
+            yield GoalKind.RESTART
+        yield from self._supply(trial, before, after)
+
+    def _permitted(self, state: int) -> bool:
+        """Some unit may be started, or no unit tells whether it may."""
+        return not self._is.permit or any(one[state] for one in self._is.permit.values())
+
+    def _supply(self, trial: Trial, before: int, after: int) -> Iterator[GoalKind]:
+        rule = self._bench.required.functions[trial.function].supply
+        if rule is None:
+            return
+        button = self._is.pressed[rule.on_by]
+        if not (button[after] and not button[before]):
+            return
+        if self._is.demand[trial.function][after]:
+            yield GoalKind.SUPPLY_DEAD
+        elif self._is.supply[trial.function][after] and not self._is.supply[trial.function][before]:
+            yield GoalKind.SUPPLY_ANEW

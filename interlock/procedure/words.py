@@ -1,0 +1,119 @@
+"""What must be observed at a step, in words, with the limits that the bench file requires."""
+
+import math
+from collections.abc import Iterable, Iterator
+
+from interlock.bench import Bench, Function, kinds_of
+from interlock.procedure.goals import Goal, GoalKind
+
+__all__ = ["changed", "hold_words", "observed", "start_words", "wait_s"]
+
+_NS = 1_000_000_000
+_HOLD_S = 1
+"""A button is held this long, so that press and release can be told apart (common practice, no source)."""
+_RUN_UP_S = 3
+"""At least this long for the shaft to reach test speed and torque (common practice, no source)."""
+
+
+def observed(bench: Bench, goal: Goal) -> Iterator[str]:
+    """What must be seen when the goal is reached."""
+    function = bench.required.functions[goal.function]
+    units = " and ".join(bench.devices[one].name for one in bench.required.effects.torque_off.of)
+    match goal.kind:
+        case GoalKind.STOP:
+            if goal.situation:
+                yield f"the bench ran in this mode: {goal.situation}"
+            yield from _effects(bench, function)
+        case GoalKind.SUPPLY_DEAD:
+            yield f"the {_supply(bench, function)} stays open all the time"
+        case GoalKind.RESET_BARRED:
+            yield f"nothing comes back: no enabling, no torque ({units}), no reference"
+        case GoalKind.RELEASE:
+            yield f"nothing comes back: no enabling, no torque ({units}), no reference"
+            if function.supply is not None:
+                yield f"the {_supply(bench, function)} stays open until supply-on is pressed anew"
+        case GoalKind.SUPPLY_ANEW:
+            yield f"the {_supply(bench, function)} closes now, and no torque comes by that"
+        case GoalKind.PRESS:
+            yield f"nothing comes back while the button is held: the {units} stay off"
+        case GoalKind.RESET:
+            yield f"the {units} may be enabled now, but make no torque, and the references stay zero"
+        case GoalKind.RESTART:
+            yield f"torque ({units}) comes only now, by the start, not by the reset"
+
+
+def changed(bench: Bench, before: dict[str, str], after: dict[str, str], acted: str) -> tuple[str, ...]:
+    """The devices that are in another state, in their kinds' words; not the button or contact acted on itself."""
+    kinds = kinds_of(bench)
+    own = kinds[bench.devices[acted].kind]
+    skipped = acted if own.momentary or own.demand is not None else None
+    return tuple(
+        f"{described.name}: {kinds[described.kind].states[after[name]]}"
+        for name, described in bench.devices.items()
+        if before[name] != after[name] and name != skipped
+    )
+
+
+def start_words(bench: Bench, state: dict[str, str]) -> tuple[str, ...]:
+    """The state of every device that has more than one, at power-up."""
+    kinds = kinds_of(bench)
+    return tuple(
+        f"{one.name}: {kinds[one.kind].states[state[name]]}"
+        for name, one in bench.devices.items()
+        if len(kinds[one.kind].states) > 1
+    )
+
+
+def hold_words(act: str, kinds: Iterable[GoalKind], *, button: bool) -> str:
+    """The act with how long to hold, where that matters."""
+    bare = act[:1].upper() + act[1:]
+    return f"{bare} and hold it for {_HOLD_S} s at least" if button or GoalKind.PRESS in set(kinds) else bare
+
+
+def wait_s(bench: Bench, goals: Iterable[Goal], *, starts: bool) -> int:
+    """Whole seconds to watch before the next act."""
+    found = [_HOLD_S + (_RUN_UP_S - _HOLD_S) * starts]
+    found += [
+        _stop_s(bench, bench.required.functions[goal.function])
+        for goal in goals
+        if goal.kind is GoalKind.STOP
+    ]
+    found += [2 for goal in goals if goal.kind in (GoalKind.RELEASE, GoalKind.RESET)]
+    return max(found)
+
+
+def _stop_s(bench: Bench, function: Function) -> int:
+    within: list[int] = [getattr(bench.required.effects, effect).within for effect in function.effects]
+    first = bench.required.effects.contactor_open
+    late = max(within) + (first.within if first is not None and "bus_discharged" in function.effects else 0)
+    return math.ceil(late / _NS) + 1
+
+
+def _supply(bench: Bench, function: Function) -> str:
+    return bench.devices[function.supply.of].name if function.supply is not None else "supply"
+
+
+def _effects(bench: Bench, function: Function) -> Iterator[str]:
+    effects, name = bench.required.effects, {one: device.name for one, device in bench.devices.items()}
+    for effect in function.effects:
+        stated = getattr(effects, effect)
+        of = " and ".join(name[one] for one in (stated.of if isinstance(stated.of, list) else [stated.of]))
+        within = _ms(stated.within)
+        match effect:
+            case "torque_off":
+                yield f"no torque: {of}, within {within}"
+            case "references_zero":
+                yield f"{of} at zero within {within}"
+            case "standstill":
+                yield f"{of} below {stated.below} within {within}"
+            case "contactor_open":
+                yield f"{of} open within {within}"
+            case "bus_discharged":
+                after = "its opening" if stated.after == "contactor_open" else "the demand"
+                yield f"{of} at {stated.at_most} or less within {within} after {after}; measure it"
+    if function.channels is not None:
+        yield f"both channels of the {name[function.demand]} change within {_ms(function.channels.within)}"
+
+
+def _ms(ns: int) -> str:
+    return f"{ns / 1e6:g} ms" if ns < _NS else f"{ns / 1e9:g} s"
