@@ -75,7 +75,9 @@ def respond(trigger: Track, answer: Track, within_ns: int) -> Responses:
 def _rises(track: Track) -> tuple[Stamps, Stamps, NDArray[np.bool_]]:
     """Lower and upper bound of each rise, and whether it happened."""
     states = track.states
-    if len(states) and states.min() >= NO:  # nothing is hidden: the rises themselves, by one look at neighbours
+    if (
+        len(states) and states.min() >= NO
+    ):  # nothing is hidden: the rises themselves, by one look at neighbours
         old = np.flatnonzero(states[1:] > states[:-1])
         low, _ = _sampled(track.clock, track.stamps_ns[old])
         _, high = _sampled(track.clock, track.stamps_ns[old + 1])

@@ -200,3 +200,19 @@ def test_a_hidden_fault_is_told_with_what_it_adds_up_to() -> None:
 def test_no_sentence_claims_a_performance_level() -> None:
     for one in checked(2).report.categories:
         assert any("Structure alone is no performance level" in said for said in one.sentences)
+
+
+def test_two_late_reactions_in_a_row_may_end_a_loss() -> None:
+    """Two contactors in a row, each in time: that torque lasts until both have dropped out is no loss."""
+    delays = {"pick_up": "20 ms", "drop_out": "20 ms"}
+    row = {name: {"kind": "contactor", "name": name, "delays": delays} for name in ("q1", "q2")}
+    wiring = {
+        "q1.coil": "relay.out_a",
+        "q2.coil": "q1.main",
+        "unit.sto_a": "q2.main",
+        "unit.sto_b": "q2.main",
+    }
+    report = judge_faults(small(devices=row, wiring=wiring), 1)
+    lost = {one.set[0] for one in report.faults if one.lost}
+    assert "reset.stays_open" not in lost
+    assert {"q1.welds", "q2.welds", "relay.out_a_welds"} <= lost
