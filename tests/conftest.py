@@ -1,5 +1,6 @@
 """What many tests share: the folders, the command line run in this process, laws without a time limit."""
 
+import os
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -8,8 +9,10 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-settings.register_profile("any machine", deadline=None)  # a busy machine must not fail a law
-settings.load_profile("any machine")
+# A busy machine must not fail a law. INTERLOCK_DEEP=1 looks far longer than the suite of every day.
+settings.register_profile("any machine", deadline=None, max_examples=50)
+settings.register_profile("deep", deadline=None, max_examples=1000)
+settings.load_profile("deep" if os.environ.get("INTERLOCK_DEEP") else "any machine")
 
 ROOT = Path(__file__).resolve().parents[1]
 

@@ -41,8 +41,8 @@ def time_between(a: float, k: float, high: float, low: float) -> float:
 
 
 def _eased(k: float, t: Floats) -> Floats:
-    """(1 - exp(-k t))/k, t for k = 0."""
-    if k == 0:
+    """(1 - exp(-k t))/k, t for k = 0 (and for a k so small that a double no longer holds all its digits)."""
+    if abs(k) < np.finfo(np.float64).tiny / np.finfo(np.float64).eps:
         return t
     return -np.expm1(-k * t) / k
 

@@ -1,6 +1,7 @@
 """The demo: whole, in words, and refusing what it must refuse."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -77,8 +78,21 @@ def test_the_verb_says_that_it_is_invented_and_shows_the_cautions(interlock, tmp
     assert (tmp_path / "reports/demo/report_signed.pdf").is_file()
 
 
-def test_the_verb_with_json_is_one_document(interlock, tmp_path):
+def test_the_verb_with_json_is_one_document(interlock, tmp_path, walked, monkeypatch):
+    _, stations = walked
+    monkeypatch.setattr("interlock.demo.walk", lambda *_args, **_options: iter(stations))
     said = interlock("demo", "--out", tmp_path / "here", "--json")
     document = json.loads(said.out)
+    assert said.code == 0
     assert document["holds"] is True
     assert len(document["stations"]) == 6
+
+
+def test_a_demo_that_does_not_hold_exits_1_and_says_so(interlock, tmp_path, walked, monkeypatch):
+    _, stations = walked
+    turned = [replace(stations[0], verdict=Verdict.FAIL), *stations[1:]]
+    monkeypatch.setattr("interlock.demo.walk", lambda *_args, **_options: iter(turned))
+    said = interlock("demo", "--out", tmp_path / "here")
+    assert said.code == 1
+    assert "THE DEMO IS BROKEN" in said.out
+    assert "does NOT hold" in said.out
