@@ -150,7 +150,7 @@ def test_the_dbc_counts_by_its_bytes() -> None:
     )
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     st.sampled_from(LEAVES),
     st.sampled_from(["7 s", "3 V", "8 1/min", "other text", "drive", "standstill", 1, 2]),

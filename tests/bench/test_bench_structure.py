@@ -78,7 +78,7 @@ values = st.one_of(
 PLACES = sorted({path[:end] for path in LEAVES for end in range(1, len(path) + 1)}, key=str)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.lists(st.tuples(st.sampled_from(PLACES), values), min_size=1, max_size=3))
 def test_whatever_stands_anywhere_it_is_repaired_or_right(
     changes: list[tuple[tuple[str | int, ...], Any]],
@@ -97,7 +97,7 @@ def test_whatever_stands_anywhere_it_is_repaired_or_right(
         assert Bench.model_validate(data) == bench
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.sampled_from(PLACES))
 def test_whatever_is_lost_is_said_or_was_not_needed(path: tuple[str | int, ...]) -> None:
     data = copy.deepcopy(DATA)

@@ -31,7 +31,7 @@ def reached(faulty: Faulty, state: reference.State, port: str) -> bool:
     return reference.holds(faulty.truth.compiled.inputs[port], state, state)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(faulty_benches())
 def test_without_faults_present_every_move_is_that_of_the_sound_bench(bench: Bench) -> None:
     faulty, sound = compiled(bench), compile_bench(bench).chain

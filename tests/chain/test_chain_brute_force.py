@@ -61,7 +61,7 @@ def test_verdicts_of_wrong_benches(name: str) -> None:
     same_verdicts(wrong(name))
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(random_benches())
 def test_states_of_random_benches(bench: Bench) -> None:
     try:
@@ -73,7 +73,7 @@ def test_states_of_random_benches(bench: Bench) -> None:
     same_states(bench)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(random_benches())
 def test_verdicts_of_random_benches(bench: Bench) -> None:
     try:

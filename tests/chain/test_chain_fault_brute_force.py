@@ -77,7 +77,7 @@ def test_sample_with_two_faults(kept: list[str]) -> None:
 
 
 @settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow]
+    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow]
 )
 @given(faulty_benches())
 def test_random_benches(bench: Bench) -> None:

@@ -108,7 +108,7 @@ def limited(bench: Bench, within_ms: int) -> Bench:
     return bench.model_copy(update={"required": required})
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(random_benches(), st.sampled_from([10, 15, 20, 25, 310, 600]))
 def test_the_plain_judge_agrees_on_random_benches(bench: Bench, within_ms: int) -> None:
     """Their delays are 10 ms and 300 ms, so that two or three of them decide."""

@@ -89,19 +89,19 @@ def side_by_side(bench: Bench, choices: list[int]) -> None:
         assert machines.state == state
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(CHOICES)
 def test_sample_side_by_side(choices: list[int]) -> None:
     side_by_side(sample(), choices)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(st.sampled_from(sorted(EXPECTED)), CHOICES)
 def test_wrong_benches_side_by_side(name: str, choices: list[int]) -> None:
     side_by_side(wrong(name), choices)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(random_benches(), CHOICES)
 def test_random_benches_side_by_side(bench: Bench, choices: list[int]) -> None:
     side_by_side(bench, choices)

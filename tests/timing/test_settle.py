@@ -84,7 +84,7 @@ def cases(draw: st.DrawFn) -> tuple[Track, Window]:
     return shown, Window(onset, None if end is None else Interval(end, end + 5))
 
 
-@settings(max_examples=600)
+@settings(max_examples=300)
 @given(cases())
 def test_settled_agrees_with_the_oracle(case: tuple[Track, Window]) -> None:
     shown, window = case

@@ -146,7 +146,7 @@ def worlds(draw, *, bad=None):
     return World(last, list(np.maximum.accumulate(stamps)), values, sensor, clock)
 
 
-@settings(max_examples=500)
+@settings(max_examples=250)
 @given(worlds())
 def test_the_bounds_hold_the_truth_for_any_sampling(world) -> None:
     found = last_above(world.times, world.values, LEVEL, world.sensor, world.clock).at
@@ -154,7 +154,7 @@ def test_the_bounds_hold_the_truth_for_any_sampling(world) -> None:
     assert found.hi is None or world.last <= found.hi
 
 
-@settings(max_examples=300)
+@settings(max_examples=150)
 @given(worlds(), st.integers(0, 2**31))
 def test_lost_samples_never_tell_more_than_all(world, seed) -> None:
     """With samples replaced by no evidence, no bound gets tighter."""
