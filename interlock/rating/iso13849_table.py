@@ -1,7 +1,7 @@
 """The cells of ISO 13849-1 Table K.1: mean dangerous failures an hour by channel MTTFd, category and DC.
 
 Each cell ends with its mark: `c` is 1/(8760 · MTTFd) to the printed digits; `s` was seen in a public
-transcription of the standard on this row; `n` was seen there on a lower row (it slipped), the row is from
+copy of the standard on this row; `n` was seen there on a lower row (it slipped), the row is from
 memory; `x` is printed there with another last digit, the digit is from memory; `m` is from memory alone.
 All cells of category 4 above 100 years (2015 and later) are from memory. A Markov model agrees with every
 cell within 5 %, for category 3 with low DC within 0 to +27 % (tests/rating/test_iso13849_markov.py).

@@ -1,7 +1,7 @@
 """Typical values for parts without maker's data (ISO 13849-1 Table C.1) and coverage of measures (Table E.1).
 
 Maker's data goes first, then this table, then 10 years (4.5.2). The year 2015 column serves 2023 too and is
-from memory; the 2006 column was seen in a public transcription.
+from memory; the 2006 column was seen in a public copy.
 """
 
 from dataclasses import dataclass

@@ -37,7 +37,7 @@ from interlock.rating.iso13849 import (
         (1e-8, "e"),
         (9.06e-10, "e"),  # below 1e-8 still e, never better than e
         (1e-15, "e"),
-        # letters that the public transcription prints wrongly beside Table K.1
+        # letters that the public copy prints wrongly beside Table K.1
         (9.37e-6, "b"),
         (9.47e-7, "d"),
         (9.21e-7, "d"),

@@ -74,8 +74,8 @@ def test_neighbouring_cells_differ_from_the_model_alike(column) -> None:
 @pytest.mark.parametrize(
     ("years", "slipped"), [(36, 7.11e-8), (39, 6.37e-8), (43, 5.76e-8), (47, 4.73e-8), (56, 4.22e-8)]
 )
-def test_cells_that_a_public_transcription_slipped_are_optimistic(years, slipped) -> None:
-    """That transcription prints category 4 one or two rows too high; the model shows 8 to 21 % optimism."""
+def test_cells_that_a_public_copy_slipped_are_optimistic(years, slipped) -> None:
+    """That copy prints category 4 one or two rows too high; the model shows 8 to 21 % optimism."""
     assert 1.07 <= two_channels(years, 0.99) / slipped <= 1.21
     table = next(cell.pfhd for cell in COLUMNS["4", "high"] if cell.mttfd == years)
     assert abs(two_channels(years, 0.99) / table - 1) <= 0.01
