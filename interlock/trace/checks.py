@@ -13,7 +13,7 @@ from interlock.trace.layout import SignalLayout
 from interlock.trace.model import Quality, QualityKind, Samples
 from interlock.trace.spans import Run, runs, runs_of_equal
 
-__all__ = ["counters", "frozen", "gaps", "impossible_values", "missing", "wrong_lengths"]
+__all__ = ["counters", "crowds", "frozen", "gaps", "impossible_values", "missing", "wrong_lengths"]
 
 SLACK_PERIODS: Final = 0.75
 """A counter may be this far ahead of the time that passed, in periods: the frame before may have been stamped late
@@ -72,6 +72,28 @@ def _gap(expected: Expected, span: Interval, place: str, where: str) -> Quality:
     limit_ms = expected.max_gap_ns / 1e6
     sentence = f"No frame of {expected.message} {where}; the bench allows {limit_ms:g} ms."
     return Quality(QualityKind.GAP, expected.message, None, span, place, blinds=True, sentence=sentence)
+
+
+def crowds(log: Log, stream: Stream, expected: Expected) -> Iterator[Quality]:
+    """More frames stamped alike than a period and the longest gap explain: such stamps tell no time.
+
+    One finding from before the first such crowd to after the last.
+    """
+    stamps, counts = np.unique(stream.good_times_ns, return_counts=True)
+    most = max(2, expected.max_gap_ns // expected.period_ns + 1)
+    crowded = np.flatnonzero(counts > most)
+    if len(crowded) == 0:
+        return
+    first, last = int(crowded[0]), int(crowded[-1])
+    lo = int(stamps[first - 1]) if first else int(stamps[0]) - 1
+    hi = int(stamps[last + 1]) if last + 1 < len(stamps) else None
+    at = int(np.searchsorted(stream.good_times_ns, stamps[first]))
+    place = log.place(int(stream.good_rows[at]))
+    sentence = (
+        f"{int(counts[first])} frames of {expected.message} bear the same stamp, though one comes every "
+        f"{expected.period_ns / 1e6:g} ms: these stamps tell no time."
+    )
+    yield Quality(QualityKind.TIME_RELATIVE, expected.message, None, Interval(lo, hi), place, True, sentence)
 
 
 def counters(log: Log, stream: Stream, expected: Expected, alive: Samples) -> Iterator[Quality]:

@@ -18,6 +18,8 @@ from interlock.trace.readers import read_log
 
 __all__ = ["load"]
 
+_MANY = 100  # from so many frames on it is no chance that all stamps share a step
+
 Decoded = dict[str, tuple[NDArray[np.int64], Samples]]  # rows of the log and samples of each signal
 
 
@@ -48,10 +50,15 @@ def load(files: Sequence[Path | LogFile], dbc: Path | None, *, messages: Sequenc
         },
         sources=sources,
         quality=tuple(_doubts(log, streams, unknown, decoded, messages)),
-        resolution_ns=max(reading.resolution_ns for reading in log.readings),
+        resolution_ns=max(_step_ns(log), *(reading.resolution_ns for reading in log.readings)),
         message_width_ns={name: _width_ns(log, stream) for name, stream in streams.items()},
         notes=tuple(dict.fromkeys(note for reading in log.readings for note in reading.notes)),
     )
+
+
+def _step_ns(log: Log) -> int:
+    """The step in which the stamps move, however many digits they are written with; 1 for a short log."""
+    return int(np.gcd.reduce(log.times_ns)) if len(log.times_ns) >= _MANY else 1
 
 
 def _width_ns(log: Log, stream: Stream) -> int:
@@ -114,6 +121,7 @@ def _unexpected(
             yield checks.missing(expected, f"The DBC gives {expected.message} no signal {name}.", name)
     if stream.sampled is None or not stream.sampled.continuous:
         yield from checks.gaps(log, stream, expected)
+        yield from checks.crowds(log, stream, expected)
     if expected.alive in signals:
         yield from checks.counters(log, stream, expected, signals[expected.alive][1])
     yield from checks.frozen(log, stream, expected, signals)

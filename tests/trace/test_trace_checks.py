@@ -55,6 +55,27 @@ def test_gaps_inside_and_at_both_ends() -> None:
     assert "for 40.0 ms; the bench allows 35 ms" in found[1].sentence
 
 
+@pytest.mark.parametrize(("alike", "told"), [(4, 0), (5, 1), (40, 1)])
+def test_stamps_that_stand_still_tell_no_time(alike: int, told: int) -> None:
+    # 35 ms longest gap, 10 ms period: four frames may pile up behind a busy bus, five may not
+    frames = [
+        (0, 0x120, bytes(8)),
+        *((30 * MS, 0x120, bytes(8)) for _ in range(alike)),
+        (40 * MS, 0x120, bytes(8)),
+    ]
+    log = made_log(frames)
+    found = list(checks.crowds(log, stream_of(log, "SAFE_State"), SAFE))
+    assert len(found) == told
+    assert all(q.blinds and q.message == "SAFE_State" for q in found)
+    assert spans(found) == [(0, 40)] * told
+
+
+def test_a_log_whose_clock_stands_is_blind_from_end_to_end() -> None:
+    log = made_log([(0, 0x120, bytes(8))] * 30)
+    found = list(checks.crowds(log, stream_of(log, "SAFE_State"), SAFE))
+    assert [(q.span.lo, q.span.hi) for q in found] == [(-1, None)]
+
+
 def test_gap_of_exactly_the_limit_is_allowed() -> None:
     log = made_log([(0, 0x120, bytes(8)), (35 * MS, 0x120, bytes(8)), (70 * MS, 0x340, bytes(4))])
     assert not list(checks.gaps(log, stream_of(log, "SAFE_State"), SAFE))

@@ -191,3 +191,13 @@ def test_without_a_dbc_there_are_no_frames_with_names() -> None:
     trace = load([DATA / "short.log"], None, messages=[])
     assert trace.messages == {}
     assert {finding.kind for finding in trace.quality} == {QualityKind.UNKNOWN_ID}
+
+
+@pytest.mark.parametrize(("step_ms", "width_ms"), [(1, 1), (7, 7), (10, 10)])
+def test_stamps_that_move_in_coarse_steps_are_known_no_better(tmp_path, step_ms, width_ms) -> None:
+    path = tmp_path / "coarse.log"
+    lines = [
+        f"({step_ms * k // 1000}.{step_ms * k % 1000:03d}000) can0 120#{k % 256:016X}" for k in range(200)
+    ]
+    path.write_text("\n".join(lines) + "\n")
+    assert load([path], DBC, messages=[]).resolution_ns == width_ms * 1_000_000
