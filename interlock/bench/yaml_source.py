@@ -77,7 +77,7 @@ class YamlSource:
         """Lets what stands at `path` be found as well by the key that it was meant to have."""
         for table in (self.places, self.keys, self.texts):
             for old in [old for old in table if old[: len(path)] == path]:
-                table[(*path[:-1], word, *old[len(path) :])] = table[old]  # type: ignore[assignment]
+                table[(*path[:-1], word, *old[len(path) :])] = table[old]  # type: ignore[assignment]  # from a table to itself
         within = [old for old in self.broken if old[: len(path)] == path and old != path]
         self.broken |= {(*path[:-1], word, *old[len(path) :]) for old in within}
 
