@@ -5,6 +5,7 @@ from interlock.twin.bench import TwinBench
 from interlock.twin.cell import cell
 from interlock.twin.defects import Defect, Flaw
 from interlock.twin.record import EPOCH_S, Run, run
+from interlock.twin.stuck import BusyStart, Fault, Joined, Refused, Stuck
 from interlock.twin.truth import DemandTruth, Truth
 from interlock.twin.walk import proof_test
 from interlock.twin.write import write
@@ -12,12 +13,17 @@ from interlock.twin.write import write
 __all__ = [
     "EPOCH_S",
     "Act",
+    "BusyStart",
     "Deed",
     "Defect",
     "DemandTruth",
+    "Fault",
     "Flaw",
+    "Joined",
+    "Refused",
     "Run",
     "Scenario",
+    "Stuck",
     "Truth",
     "TwinBench",
     "cell",

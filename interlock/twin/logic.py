@@ -1,5 +1,6 @@
 """Joins panel, relay, contactor, units and controller, and runs a scenario through them."""
 
+from collections.abc import Iterable
 from functools import partial
 
 import numpy as np
@@ -12,15 +13,22 @@ from interlock.twin.kernel import Kernel, Track
 from interlock.twin.nets import Net
 from interlock.twin.panel import Panel
 from interlock.twin.relay import EnableLines, SafetyRelay
+from interlock.twin.stuck import Fault, Faults
 from interlock.twin.supply import Contactor
 from interlock.twin.units import DRIVE, LOAD, UnitLogic
 
 __all__ = ["tracks"]
 
 
-def tracks(bench: TwinBench, scenario: Scenario, flaws: Flaws, rng: np.random.Generator) -> dict[Net, Track]:
+def tracks(
+    bench: TwinBench,
+    scenario: Scenario,
+    flaws: Flaws,
+    rng: np.random.Generator,
+    faults: Iterable[Fault] = (),
+) -> dict[Net, Track]:
     """The story of every net from power-up to the end of the scenario."""
-    kernel = Kernel({})
+    kernel = Kernel({}, Faults(faults))
 
     def extra() -> float:
         return float(rng.uniform(0.0, bench.chain.spread_s))

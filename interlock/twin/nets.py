@@ -2,7 +2,7 @@
 
 from enum import IntEnum, StrEnum
 
-__all__ = ["CHANNELS", "DriveState", "Net", "Reading"]
+__all__ = ["CHANNELS", "DriveState", "Net", "Reading", "Terminal"]
 
 
 class Net(StrEnum):
@@ -35,6 +35,20 @@ CHANNELS = (
     (Net.COVER_2, Net.STOP_2, Net.EMERGENCY_2),
 )
 """The contacts in series in each of the safety relay's two channels."""
+
+
+class Terminal(StrEnum):
+    """Where a wire ends: with a fault of the wire its device gets something else than the net behind it."""
+
+    RELAY_1 = "relay_1"  # the safety relay's channels
+    RELAY_2 = "relay_2"
+    RELAY_RESET = "relay_reset"
+    COIL = "coil"
+    AUXILIARY = "auxiliary"  # the contactor's own contact in its coil line
+    DRIVE_A = "drive_a"  # STO inputs of the units
+    DRIVE_B = "drive_b"
+    LOAD_A = "load_a"
+    LOAD_B = "load_b"
 
 
 class Reading(StrEnum):

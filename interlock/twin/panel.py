@@ -52,6 +52,8 @@ class Panel:
     def act(self, deed: Deed) -> None:
         """Does it now."""
         self._kernel.demand += deed.act in DEMANDS
+        if self._kernel.faults.refuses(deed.act, self._kernel.now):
+            return
         if deed.act not in _CONTACTS:
             self._controller(deed)
         elif not (deed.act is Act.RELEASE_RESET and self._has(Defect.RESET_STUCK, Defect.RESET_STUCK_ACTS)):

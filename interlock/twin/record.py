@@ -14,6 +14,7 @@ from interlock.twin.logic import tracks
 from interlock.twin.nodes import Sensors, put_on_bus
 from interlock.twin.plant import integrate
 from interlock.twin.spoil import spoil_columns, spoil_log
+from interlock.twin.stuck import Fault
 from interlock.twin.truth import Truth, observe, onsets
 
 __all__ = ["EPOCH_S", "Run", "run"]
@@ -37,6 +38,7 @@ def run(
     rng: np.random.Generator,
     flaws: Iterable[Flaw | Defect] = (),
     epoch_s: int = EPOCH_S,
+    faults: Iterable[Fault] = (),
 ) -> Run:
     """The same arguments and generator state give the same run, to the last bit.
 
@@ -44,7 +46,7 @@ def run(
     """
     wrong = Flaws(flaws)
     chain_rng, bus_rng = rng.spawn(2)
-    nets = tracks(bench, scenario, wrong, chain_rng)
+    nets = tracks(bench, scenario, wrong, chain_rng, faults)
     history = integrate(bench, nets, scenario.end_s, wrong)
     sensors = Sensors(bench, nets, history)
     demands_s = onsets(scenario)

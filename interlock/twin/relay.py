@@ -6,7 +6,7 @@ from functools import partial
 from interlock.twin.bench import Chain
 from interlock.twin.defects import Defect, Flaws
 from interlock.twin.kernel import Kernel
-from interlock.twin.nets import CHANNELS, Net
+from interlock.twin.nets import CHANNELS, Net, Terminal
 
 __all__ = ["Comparison", "EnableLines", "SafetyRelay"]
 
@@ -28,7 +28,7 @@ class Comparison:
         kernel.watch(self._changed, *rows[0], *rows[1])
 
     def _changed(self) -> None:
-        closed = [all(self._kernel[net] for net in row) for row in self._rows]
+        closed = _reaches(self._kernel, self._rows)
         self._seen_open |= {k for k in (0, 1) if not closed[k]}
         if closed[0] == closed[1]:
             self._differ_since = None
@@ -50,6 +50,12 @@ class Comparison:
         self._seen_open.clear()
 
 
+def _reaches(kernel: Kernel, rows: tuple[tuple[Net, ...], tuple[Net, ...]]) -> list[bool]:
+    """Whether both rows of contacts, each by its channel's wire, are closed as the relay sees it."""
+    first, second = (all(kernel.contact(net) for net in row) for row in rows)
+    return [kernel.at(Terminal.RELAY_1, first, second), kernel.at(Terminal.RELAY_2, second, first)]
+
+
 class SafetyRelay:
     """Outputs fall when a channel opens and rise when reset, pressed with both closed, is released."""
 
@@ -60,6 +66,7 @@ class SafetyRelay:
         self._series = Comparison(kernel, CHANNELS, chain.discrepancy_s)
         self._armed = False
         self._pressed_at = 0.0
+        self._line = False
         kernel.watch(self._channels_changed, *CHANNELS[0], *CHANNELS[1])
         kernel.watch(self._reset_changed, Net.RESET)
 
@@ -67,7 +74,7 @@ class SafetyRelay:
         return any(self._flaws.has(defect, self._kernel.demand) for defect in defects)
 
     def _closed(self) -> bool:
-        return all(self._kernel[net] for channel in CHANNELS for net in channel)
+        return all(_reaches(self._kernel, CHANNELS))
 
     def _channels_changed(self) -> None:
         if not self._closed():
@@ -78,7 +85,11 @@ class SafetyRelay:
             self._rise()
 
     def _reset_changed(self) -> None:
-        if self._kernel[Net.RESET]:
+        line = self._kernel.at(Terminal.RELAY_RESET, bool(self._kernel[Net.RESET]))
+        if line == self._line:
+            return
+        self._line = line
+        if line:
             self._pressed_at = self._kernel.now
             self._armed = self._ready()
             if self._armed and self._has(Defect.RESET_ON_PRESS):
@@ -91,7 +102,8 @@ class SafetyRelay:
         self._armed = False
 
     def _ready(self) -> bool:
-        return self._closed() and (self._agree() or self._has(*_UNCOMPARED))
+        off = not (self._kernel[Net.OUTPUT_1] or self._kernel[Net.OUTPUT_2])  # by guided contacts
+        return off and self._closed() and (self._agree() or self._has(*_UNCOMPARED))
 
     def _agree(self) -> bool:
         if any(flaw.defect is Defect.CHANNEL_2_STUCK_MASKED for flaw in self._flaws.all):

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from interlock.twin.bench import Supply
 from interlock.twin.defects import Defect, Flaws
 from interlock.twin.kernel import Kernel
-from interlock.twin.nets import Net
+from interlock.twin.nets import Net, Terminal
 
 __all__ = ["Contactor"]
 
@@ -18,19 +18,19 @@ class Contactor:
         self._coil = False
         self._ever_on = False
         kernel.watch(self._line_changed, Net.EMERGENCY_3, Net.SUPPLY, Net.MAIN)
+        kernel.after(0.0, self._line_changed)
 
     def _has(self, defect: Defect) -> bool:
         return self._flaws.has(defect, self._kernel.demand)
 
     def _line_closed(self) -> bool:
-        released, pressed, auxiliary = (
-            bool(self._kernel[net]) for net in (Net.EMERGENCY_3, Net.SUPPLY, Net.MAIN)
-        )
+        released, pressed, main = (bool(self._kernel[net]) for net in (Net.EMERGENCY_3, Net.SUPPLY, Net.MAIN))
+        auxiliary = self._kernel.at(Terminal.AUXILIARY, main)
         if self._has(Defect.SUPPLY_WHILE_LATCHED) and pressed:
             return True
         if self._has(Defect.SUPPLY_ON_RELEASE):
             auxiliary = auxiliary or self._ever_on
-        return released and (pressed or auxiliary)
+        return self._kernel.at(Terminal.COIL, released and (pressed or auxiliary))
 
     def _line_changed(self) -> None:
         coil = self._line_closed()

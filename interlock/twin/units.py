@@ -6,7 +6,7 @@ from functools import partial
 
 from interlock.twin.defects import Defect, Flaws
 from interlock.twin.kernel import Kernel
-from interlock.twin.nets import DriveState, Net
+from interlock.twin.nets import DriveState, Net, Terminal
 
 __all__ = ["DRIVE", "LOAD", "UnitLogic", "UnitNets"]
 
@@ -16,6 +16,7 @@ class UnitNets:
     """Which nets and which defects are this unit's."""
 
     permit: Net
+    terminals: tuple[Terminal, Terminal]
     state: Net
     pulse: Net
     unwired: Defect
@@ -23,10 +24,20 @@ class UnitNets:
 
 
 DRIVE = UnitNets(
-    Net.PERMIT_DRIVE, Net.STATE_DRIVE, Net.PULSE_DRIVE, Defect.STO_UNWIRED_DRIVE, Defect.SLOW_STO_DRIVE
+    Net.PERMIT_DRIVE,
+    (Terminal.DRIVE_A, Terminal.DRIVE_B),
+    Net.STATE_DRIVE,
+    Net.PULSE_DRIVE,
+    Defect.STO_UNWIRED_DRIVE,
+    Defect.SLOW_STO_DRIVE,
 )
 LOAD = UnitNets(
-    Net.PERMIT_LOAD, Net.STATE_LOAD, Net.PULSE_LOAD, Defect.STO_UNWIRED_LOAD, Defect.SLOW_STO_LOAD
+    Net.PERMIT_LOAD,
+    (Terminal.LOAD_A, Terminal.LOAD_B),
+    Net.STATE_LOAD,
+    Net.PULSE_LOAD,
+    Defect.STO_UNWIRED_LOAD,
+    Defect.SLOW_STO_LOAD,
 )
 
 
@@ -45,11 +56,15 @@ class UnitLogic:
         self._sto_s, self._step_s = delays_s
         kernel.put(nets.state, DriveState.DISABLED)
         kernel.watch(self._lines_changed, nets.permit, Net.OUTPUT_2)
+        if kernel.faults.starts_itself(nets.state):
+            kernel.watch(self.start, nets.permit, Net.OUTPUT_2, Net.MAIN)
 
     def _permitted(self) -> bool:
         if self._flaws.has(self._nets.unwired, self._kernel.demand):
             return True
-        return bool(self._kernel[self._nets.permit] and self._kernel[Net.OUTPUT_2])
+        first, second = bool(self._kernel[self._nets.permit]), bool(self._kernel[Net.OUTPUT_2])
+        one, other = self._nets.terminals
+        return self._kernel.at(one, first, second) and self._kernel.at(other, second, first)
 
     def _lines_changed(self) -> None:
         if self._permitted():
