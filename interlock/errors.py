@@ -4,13 +4,22 @@ InterlockError
 ├── BenchError      a bench description (file:line:column, all problems of a file at once)
 ├── LogError        a log that cannot be opened at all (file, line or byte)
 ├── RatingError     an input from which no rating may be computed
+├── RegisterError   a register of past tests that is broken, or an entry that does not fit into it
 └── EvidenceError   a report, key or signature that cannot be made or read
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-__all__ = ["BenchError", "EvidenceError", "InterlockError", "LogError", "Problem", "RatingError"]
+__all__ = [
+    "BenchError",
+    "EvidenceError",
+    "InterlockError",
+    "LogError",
+    "Problem",
+    "RatingError",
+    "RegisterError",
+]
 
 
 class InterlockError(Exception):
@@ -46,6 +55,10 @@ class LogError(InterlockError):
 
 class RatingError(InterlockError, ValueError):
     """An input from which no level may be computed; says which input and what would be needed."""
+
+
+class RegisterError(InterlockError):
+    """A register that was changed, cut or is none; or an entry that does not fit into it."""
 
 
 class EvidenceError(InterlockError):
