@@ -25,6 +25,11 @@ __all__ = ["command"]
     help="Log of a proof test, for the measured stop time; may be repeated for the files of one run.",
 )
 @click.option(
+    "--register",
+    type=click.Path(path_type=Path),
+    help="The register of the bench: its counts and replacements stand beside what BENCH states.",
+)
+@click.option(
     "--today", metavar="DATE", help="Day on which wear is judged (2026-01-31); this day if not given."
 )
 @click.option("--out", type=click.Path(path_type=Path), help="A PDF to write: a report of the rating alone.")
@@ -39,6 +44,7 @@ def command(
     bench: Path | None,
     *,
     logs: tuple[Path, ...],
+    register: Path | None,
     today: str | None,
     out: Path | None,
     made_at: str | None,
@@ -61,7 +67,7 @@ def command(
     from interlock.evidence.gather import gather_rating
 
     at = instant(made_at)
-    result, material = gather_rating(bench, logs, demo=demo, today=_day(today, at))
+    result, material = gather_rating(bench, logs, demo=demo, today=_day(today, at), register=register)
     if out is not None:
         write_report(out, material, made_at=at)
     if as_json:
@@ -81,12 +87,15 @@ def _day(text: str | None, at: datetime) -> date:
 
 
 def _show(result: "RatingResult", document: dict[str, Any], out: Path | None, *, steps: bool) -> None:
+    from interlock.evidence.counted import counted
     from interlock.rating.view import as_text
 
     page = console()
     for name, one in document["stop_times"].items():
         text = f"measured {one['effect']} of {name}: {one['upper_s']:.3f} s ({one['sentence']})"
         page.print(text, markup=False, soft_wrap=True)
+    for line in counted(document):
+        page.print(line, markup=False, soft_wrap=True)
     page.print(as_text(result, steps=steps), markup=False, soft_wrap=True)
     if out is not None:
         page.print(f"{out}: written; sign it with: interlock sign", markup=False, soft_wrap=True)

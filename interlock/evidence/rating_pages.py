@@ -24,7 +24,7 @@ from interlock.evidence.style import (
     shortened,
     small,
 )
-from interlock.rating.step import Mark, Step
+from interlock.rating.step import Mark, Step, shown
 
 __all__ = ["FOOTER", "level_reached", "rating"]
 
@@ -48,6 +48,7 @@ _MARKS: Final = {
     Mark.PUBLISHED: "seen in a public text",
     Mark.COMPUTED: "computed",
     Mark.GIVEN: "given in the bench description",
+    Mark.COUNTED: "counted, as the register holds it",
     Mark.PRACTICE: "common practice, no source",
 }
 _READING: Final = (
@@ -74,6 +75,7 @@ def rating(material: Material) -> list[Flowable]:
     by = f"Rating by ISO 13849-1:{found.edition}, mission time {found.mission_time_years} years"
     out = [*heading(by, room=160), note(_READING), _summary(found), Spacer(0, 5)]
     out += [bullet(f"Measured stop, {text}") for text in found.stops]
+    out += [bullet(f"{text[:1].upper()}{text[1:]}") for text in found.counts]
     for part in found.parts:
         out += _part(part)
     out += heading("Every step, to follow with the standard and a pocket calculator", room=150)
@@ -167,7 +169,7 @@ def _sensitivities(found: Sequence[Sensitivity]) -> Flowable:
             "lifts a refusal" if one.gain is None else "1 (no effect)" if one.gain == 1 else f"{one.gain:.4g}"
         )
         level = f"PL {one.pl}" if one.pl else "no level"
-        cells = [shortened(one.name), f"{one.used:.6g}", f"{one.if_better:.6g}", how, level, gain]
+        cells = [shortened(one.name), shown(one.used), shown(one.if_better), how, level, gain]
         rows.append([small(text) for text in cells])
     return _table(rows, [WIDTH - 350, 64, 64, 88, 50, 84])
 
@@ -191,8 +193,7 @@ def _computed(step: Step) -> str:
 
 
 def _result(step: Step) -> str:
-    value = step.result if isinstance(step.result, str) else f"{step.result:.6g}"
-    return f"{value} {step.unit}".strip()
+    return f"{shown(step.result)} {step.unit}".strip()
 
 
 def _source(step: Step) -> Flowable:

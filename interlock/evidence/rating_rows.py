@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from interlock.errors import EvidenceError
+from interlock.evidence.counted import counted
 from interlock.evidence.fields import Fields
 from interlock.rating.step import Mark, Step
 from interlock.verdict import Verdict, worst
@@ -75,6 +76,7 @@ class Rating:
     mission_time_years: str
     parts: tuple[Part, ...]
     stops: tuple[str, ...]
+    counts: tuple[str, ...]
 
     @property
     def verdict(self) -> Verdict:
@@ -96,12 +98,22 @@ def read_rating_part(rating: Fields) -> Rating:
         rating.loose("mission_time_years"),
         tuple(parts),
         tuple(_stop(name, stops) for name in stops.raw),
+        _counts(rating),
     )
 
 
 def _stop(name: str, stops: Fields) -> str:
     one = Fields.of(stops.raw[name], f"{stops.where}.{name}")
     return f"{name}: standstill after at most {one.need_real('upper_s'):.4g} s ({one.text('sentence')})"
+
+
+def _counts(rating: Fields) -> tuple[str, ...]:
+    try:
+        return tuple(counted(rating.raw))
+    except (KeyError, TypeError, AttributeError):
+        raise EvidenceError(
+            f"{rating.where}: its counts are not as rate gives them; make the result anew"
+        ) from None
 
 
 def _no_better(where: str, stated: Verdict, verdicts: Sequence[Verdict]) -> None:

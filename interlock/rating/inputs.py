@@ -4,18 +4,20 @@ Every number is plain, with its unit in the key; rates, lives and coverages may 
 are fractions (99 % is 0.99). Parts are described once and named in the channels of the subsystems.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from interlock.errors import RatingError
 from interlock.rating.ccf import ccf_score
+from interlock.rating.counted import Decides
+from interlock.rating.iec62061_ccf import ccf_points
 from interlock.rating.input_values import Beta, Fewer, Longer, Rate, Share, Years, category_text
 from interlock.rating.inputs_bench import DischargeInput, LowDemand, WearInput
 from interlock.rating.iso13849_clauses import Edition
 from interlock.rating.iso13849_level import required_pl
-from interlock.rating.strict import Level, NotNegative, Positive, Strict, Text, one_of
+from interlock.rating.strict import Level, NotNegative, Positive, Strict, Text, elsewhere, one_of
 from interlock.rating.typical import COVERAGE, TYPICAL
 
 __all__ = [
@@ -33,13 +35,20 @@ __all__ = [
 ]
 
 
+Located = tuple[tuple[str | int, ...], str]
+"""The path of an entry, and what is wrong with it."""
+
+
 class Operations(Strict):
     """How often a part switches: a number (counted, or estimated), or days, hours and seconds between two.
 
-    All operations count: guard openings, resets and the proof tests themselves, not only emergency stops.
+    All operations count: guard openings, resets and the proof tests themselves, not only emergency stops. `device`:
+    the device of the bench whose counts in the register are those of this part; `decides`: which number is used then.
     """
 
     source: Text = "bench description"
+    device: Text | None = None
+    decides: Decides = "larger"
     per_year: Fewer | None = None
     days_per_year: Annotated[float, Field(gt=0, le=366)] | None = None
     hours_per_day: Annotated[float, Field(gt=0, le=24)] | None = None
@@ -140,12 +149,18 @@ class SeriesGuards(Strict):
 
 
 class Iec62061(Strict):
-    """What a subsystem needs, beside its parts, to be rated by IEC 62061."""
+    """What a subsystem needs, beside its parts, to be rated by IEC 62061.
+
+    The common-cause factor is `beta`, or follows from `ccf`, the measures taken of the list of this standard, with
+    `ccf_without`: the reason for each expected measure that is not taken.
+    """
 
     architecture: Literal["A", "B", "C", "D"] | None = None
     sil: Literal[1, 2, 3] | None = None
     pfh_per_h: Rate | None = None
     beta: Beta | None = None
+    ccf: Annotated[list[Text], Field(min_length=1)] | None = None
+    ccf_without: dict[str, Text] = Field(default_factory=dict)
     proof_test_h: Positive | None = None
     diagnostic_test_h: Positive | None = None
     safe_failure_fraction: Share | None = None
@@ -155,15 +170,33 @@ class Iec62061(Strict):
         one_of(self, "architecture", "sil")
         need = {"B": ("beta", "proof_test_h"), "D": ("beta", "proof_test_h", "diagnostic_test_h")}
         wanted = need.get(self.architecture or "", ()) if self.sil is None else ("pfh_per_h",)
-        missing = [name for name in wanted if getattr(self, name) is None]
+        given = {"beta": self.beta if self.beta is not None else self.ccf}
+        missing = [name for name in wanted if given.get(name, getattr(self, name)) is None]
         if missing:
-            raise ValueError(f"also needed: {', '.join(missing)}")
+            told = ["beta (or ccf)" if name == "beta" else name for name in missing]
+            raise ValueError(f"also needed: {', '.join(told)}")
+        return self
+
+    @model_validator(mode="after")
+    def _common_cause(self) -> Self:
+        if self.ccf is None and self.ccf_without:
+            raise ValueError("ccf_without goes with ccf")
+        if self.ccf is not None:
+            if self.beta is not None or self.architecture not in ("B", "D"):
+                raise ValueError("ccf is for architecture B or D, in place of beta")
+            ccf_points(self.ccf, self.ccf_without)
         return self
 
 
 class Subsystem(Strict):
-    """One element of the chain in series: built of parts with a claimed category, or rated by its maker."""
+    """One element of the chain in series: built of parts with a claimed category, or rated by its maker.
 
+    `devices`: which devices of the bench it is; all on the way from demand to effect must be named somewhere.
+    `coverage_at_most`: the best class of coverage of its parts, where their layout hides faults.
+    """
+
+    devices: list[Text] = Field(default_factory=list)
+    coverage_at_most: Literal["none", "low", "medium"] | None = None
     category: Annotated[str, BeforeValidator(category_text)] | None = None
     channels: (
         Annotated[list[Annotated[list[Text], Field(min_length=1)]], Field(min_length=1, max_length=2)] | None
@@ -221,11 +254,13 @@ class Guard(Strict):
 class Function(Strict):
     """One safety function: what is required and the subsystems that carry it out, all in series.
 
-    `effects`: which of the effects that the bench requires the level is of; all of them if not given.
+    `effects`: which of the effects that the bench requires the level is of; all of them if not given. `not_rated`:
+    devices on the way from demand to effect that the level does not need, each with the reason.
     """
 
     required: RequiredLevel
     subsystems: Annotated[dict[str, Subsystem], Field(min_length=1)]
+    not_rated: dict[str, Text] = Field(default_factory=dict)
     effects: Annotated[list[Text], Field(min_length=1)] | None = None
     required_sil: Literal[1, 2, 3] | None = None
     proof_test_months: Positive | None = None
@@ -253,30 +288,35 @@ class RatingInputs(Strict):
     wear: Annotated[dict[str, WearInput], Field(min_length=1)] | None = None
 
     @model_validator(mode="after")
-    def _parts_exist(self) -> Self:
-        for where, subsystem in self._subsystems():
-            named = [name for channel in subsystem.channels or [] for name in channel]
-            switches = subsystem.series_guards.switches if subsystem.series_guards else []
-            unknown = sorted({name for name in named if name not in self.parts} | set(switches) - set(named))
-            if unknown:
-                raise ValueError(
-                    f"{where} names {', '.join(unknown)}: describe it under parts and in a channel"
-                )
+    def _names_exist(self) -> Self:
+        """Every name that is used is described, else each use is told at its own place."""
+        found = [*self._unknown_parts(), *self._unknown_switches()]
+        for name in self.low_demand:
+            if name not in self.functions:
+                found.append((("low_demand", name), "describe it under functions too"))
+        if found:
+            raise elsewhere(found)
         return self
 
-    @model_validator(mode="after")
-    def _functions_exist(self) -> Self:
-        unknown = sorted(set(self.low_demand) - set(self.functions))
-        if unknown:
-            raise ValueError(f"low_demand names {', '.join(unknown)}: describe it under functions too")
-        return self
+    def _unknown_parts(self) -> Iterator[Located]:
+        for path, subsystem in self._subsystems():
+            for at, channel in enumerate(subsystem.channels or []):
+                for place, part in enumerate(channel):
+                    if part not in self.parts:
+                        yield (*path, "channels", at, place), f"'{part}' is no part: describe it under parts"
 
-    def _subsystems(self) -> list[tuple[str, Subsystem]]:
-        return [
-            (f"functions.{function}.subsystems.{name}", subsystem)
-            for function, entry in self.functions.items()
-            for name, subsystem in entry.subsystems.items()
-        ]
+    def _unknown_switches(self) -> Iterator[Located]:
+        for path, subsystem in self._subsystems():
+            named = {part for channel in subsystem.channels or [] for part in channel}
+            for at, switch in enumerate(subsystem.series_guards.switches if subsystem.series_guards else []):
+                if switch not in named:
+                    why = f"'{switch}' is in no channel: name parts of the channels"
+                    yield (*path, "series_guards", "switches", at), why
+
+    def _subsystems(self) -> Iterator[tuple[tuple[str, ...], Subsystem]]:
+        for function, entry in self.functions.items():
+            for name, subsystem in entry.subsystems.items():
+                yield ("functions", function, "subsystems", name), subsystem
 
 
 def read_rating(section: Mapping[str, object], where: str = "rating") -> RatingInputs:

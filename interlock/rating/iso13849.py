@@ -13,6 +13,7 @@ from interlock.rating.iso13849_dc import (
     extreme_mttfds,
 )
 from interlock.rating.iso13849_level import (
+    BANDS,
     PLS,
     SIL_OF_PL,
     Combined,
@@ -37,6 +38,7 @@ from interlock.rating.iso13849_mttfd import (
 from interlock.rating.iso13849_pfhd import column_class, pfhd, pfhd_cell
 
 __all__ = [
+    "BANDS",
     "CAP_YEARS",
     "DC_CLASSES",
     "DC_FLOOR",

@@ -10,6 +10,7 @@ from interlock.rating.iso13849_pfhd import column_class
 from interlock.rating.values import as_written, choice, filled, positive
 
 __all__ = [
+    "BANDS",
     "PLS",
     "SIL_OF_PL",
     "Combined",
@@ -25,6 +26,9 @@ SIL_OF_PL: Final = {"a": 0, "b": 1, "c": 1, "d": 2, "e": 3}
 """SIL that corresponds in high demand; 0: none (2006 and 2015 Table 4, 2023 6.1.2)."""
 
 _BELOW: Final = (("e", 1e-7), ("d", 1e-6), ("c", 3e-6), ("b", 1e-5), ("a", 1e-4))  # first band that holds it
+BANDS: Final = ", ".join(f"{level} below {limit:.0e}".replace("e-0", "e-") for level, limit in _BELOW)
+"""The bands in words, for a reader to follow."""
+
 _MOST_OF_LOWEST: Final = {"a": 3, "b": 2, "c": 2, "d": 3, "e": 3}
 _RISK_GRAPH: Final = dict(
     zip(

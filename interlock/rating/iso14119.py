@@ -12,6 +12,7 @@ from interlock.rating.values import at_least_zero, choice, whole
 __all__ = [
     "frequently_used",
     "masking_dc_class",
+    "masking_level",
     "months_later",
     "next_test_due",
     "proof_test_interval_months",
@@ -48,6 +49,18 @@ def next_test_due(last_test: date, required_pl: str, category: object) -> date |
 def frequently_used(openings_per_hour: float) -> bool:
     """True for a guard opened at least once an hour. Source: ISO/TR 24119:2015."""
     return at_least_zero("openings_per_hour", openings_per_hour, "give 0 or more") >= _ONE_FREQUENT
+
+
+def masking_level(frequent: int, others: int) -> int:
+    """How likely guard switches in series hide each other's faults: 1 (least), 2 or 3.
+
+    Source: ISO/TR 24119:2015, fault masking probability level of its Table 2, from memory: the level goes with the
+    class of `masking_dc_class`, 1 with medium, 2 with low, 3 with none. RatingError for fewer than two guards.
+    """
+    found = masking_dc_class(frequent, others)
+    if found == "high":
+        raise RatingError("frequent and others together are 1: a single guard hides nothing")
+    return {"medium": 1, "low": 2, "none": 3}[found]
 
 
 def masking_dc_class(frequent: int, others: int) -> str:

@@ -1,20 +1,25 @@
 """Rate every safety function of a bench: level, mission time, test interval, distance, SIL, and what decides."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date
 
 from interlock.rating.cautions import CAUTIONS
+from interlock.rating.chain_facts import ChainFacts
+from interlock.rating.counted import CountedUse
 from interlock.rating.ends import Ends
 from interlock.rating.inputs import Function, RatingInputs
 from interlock.rating.iso13849 import PLS, SIL_OF_PL, reaches
 from interlock.rating.iso13849_clauses import clause
 from interlock.rating.iso14119 import proof_test_interval_months
+from interlock.rating.masked import masking_notes, with_masking
+from interlock.rating.measured_fall import MeasuredFall
 from interlock.rating.rate_discharge import BusRequirement, judge_bus
 from interlock.rating.rate_function import Outcome, Supported, effects, evaluate, judge_level, supported_by
 from interlock.rating.rate_guard import judge_guard
 from interlock.rating.rate_low_demand import judge_low_demand
 from interlock.rating.rate_mission import judge_mission
 from interlock.rating.rate_sil import judge_sil
+from interlock.rating.rate_use import with_counts
 from interlock.rating.rate_wear import judge_wear
 from interlock.rating.result import BenchRating, FunctionRating, InputEffect, Judgement, RatingResult
 from interlock.rating.step import Mark, Trail
@@ -25,24 +30,33 @@ __all__ = ["rate"]
 
 _TESTS = "ISO 14119:2013, 8.2 (clause from memory) and recommendation for use CNB/M/11.050"
 
+_EMERGENCY = "ISO 13850:2015, 4.1.5.1 (from memory)"
+_LEAST_EMERGENCY = "c"
+
 
 def rate(
     inputs: RatingInputs,
     *,
     stop_time_upper_s: float | Mapping[str, float] | None = None,
     supported_categories: Supported | None = None,
-    locked_until_standstill: Collection[str] = (),
+    chain: ChainFacts | None = None,
     bus: BusRequirement | None = None,
+    bus_fall: MeasuredFall | None = None,
     today: date | None = None,
+    counts: Mapping[str, CountedUse] | None = None,
 ) -> RatingResult:
     """Every function at the pessimistic end of its inputs; pass only where nothing is left open.
 
     `stop_time_upper_s`: upper bound of the measured overall stop (never a mean), one for all or by function.
     `supported_categories`: by function, or by 'function/subsystem', the categories that the structure as wired was
-    shown to support; without it no claim passes. `locked_until_standstill`: functions whose guard was shown to
-    stay locked while the shaft turns. `bus`: what discharge is held against; `today`: the day on which wear is judged.
+    shown to support; without it no claim passes. `chain`: what else chain and proof test showed, above all whether the
+    subsystems cover the way from demand to effect; without it no claim passes either. `bus`: what discharge is held
+    against, `bus_fall`: how it fell on a log. `today`: the day on which wear is judged.
+    `counts`: by device, what was counted on it, beside what the inputs state.
     RatingError for an input from which nothing may be computed.
     """
+    inputs = with_counts(inputs, counts or {})
+    inputs = with_masking(inputs, chain)
     found = tuple(
         _function(
             name,
@@ -50,24 +64,31 @@ def rate(
             inputs,
             _stop(stop_time_upper_s, name),
             supported_categories,
-            name in locked_until_standstill,
+            chain,
         )
         for name, function in inputs.functions.items()
     )
-    others = tuple(_others(inputs, supported_categories, bus, today))
+    others = tuple(_low_demand(inputs, supported_categories, chain))
+    if inputs.discharge is not None:
+        others += (judge_bus(inputs.discharge, bus, bus_fall, _longest_stop(stop_time_upper_s, bus)),)
+    if inputs.wear is not None:
+        others += (judge_wear(inputs.wear, inputs.edition, inputs.mission_time_years, today, counts or {}),)
     verdict = worst([*(one.verdict for one in found), *(one.verdict for one in others)])
     return RatingResult(verdict, inputs.edition, inputs.mission_time_years, found, CAUTIONS, others)
 
 
-def _others(
-    inputs: RatingInputs, supported: Supported | None, bus: BusRequirement | None, today: date | None
+def _low_demand(
+    inputs: RatingInputs, supported: Supported | None, chain: ChainFacts | None
 ) -> Iterator[BenchRating]:
     for name, given in inputs.low_demand.items():
-        yield judge_low_demand(name, given, None if supported is None else supported.get(name))
-    if inputs.discharge is not None:
-        yield judge_bus(inputs.discharge, bus)
-    if inputs.wear is not None:
-        yield judge_wear(inputs.wear, inputs.edition, inputs.mission_time_years, today)
+        yield judge_low_demand(name, given, None if supported is None else supported.get(name), chain)
+
+
+def _longest_stop(given: float | Mapping[str, float] | None, bus: BusRequirement | None) -> float | None:
+    """The longest measured stop of the functions that discharge the bus; None if any of them was not measured."""
+    names = () if bus is None else bus.by
+    times = [time for name in names if (time := _stop(given, name)) is not None]
+    return max(times) if names and len(times) == len(names) else None
 
 
 def _stop(given: float | Mapping[str, float] | None, name: str) -> float | None:
@@ -85,21 +106,26 @@ def _function(
     inputs: RatingInputs,
     stop_s: float | None,
     supported: Supported | None,
-    locking_shown: bool,
+    chain: ChainFacts | None,
 ) -> FunctionRating:
     trail, worse, better = Trail(), Ends(pessimistic=True), Ends(pessimistic=False)
     required = _required(function, inputs, trail)
-    low = evaluate(name, function, inputs, supported, worse, trail)
-    best = evaluate(name, function, inputs, supported, better, Trail())
-    judgements = [judge_level(required, low, best, clause(inputs.edition, "combine"))]
+    unrated = None if chain is None else chain.unrated.get(name)
+    low = evaluate(name, function, inputs, supported, worse, trail).without(unrated)
+    best = evaluate(name, function, inputs, supported, better, Trail()).without(unrated)
+    judgements = [judge_level(required, low, best, clause(inputs.edition, "combine"), unrated)]
+    if chain is not None and name in chain.emergency and not reaches(required, _LEAST_EMERGENCY):
+        text = f"PL {required} is required of this emergency stop; PL {_LEAST_EMERGENCY} is the least."
+        judgements.append(Judgement("required level", Verdict.FAIL, _EMERGENCY, text))
     judgements += judge_mission(function, inputs, worse, better, trail)
     judgements += _test_interval(required, function, low)
     if function.required_sil is not None:
         carried = {each: supported_by(name, each, supported) for each in function.subsystems}
-        judgements.append(judge_sil(function, inputs, carried, worse, better, trail))
+        judgements.append(judge_sil(function, inputs, carried, unrated, worse, better, trail))
     if function.guard is not None:
-        judgements.append(judge_guard(function.guard, stop_s, locking_shown, trail))
-    table = effects(name, function, inputs, supported)
+        lock = None if chain is None else chain.locked.get(name)
+        judgements.append(judge_guard(function.guard, stop_s, lock, required, trail))
+    table = () if unrated else effects(name, function, inputs, supported)
     return FunctionRating(
         name,
         worst(judgement.verdict for judgement in judgements),
@@ -115,17 +141,20 @@ def _function(
         tuple(judgements),
         table,
         tuple(trail.steps),
-        (*_partial(function), *(caution for subsystem in low.subsystems for caution in subsystem.cautions)),
+        (
+            *_partial(function),
+            *masking_notes(function, chain),
+            *(caution for subsystem in low.subsystems for caution in subsystem.cautions),
+        ),
     )
 
 
-def _partial(function: Function) -> tuple[str, ...]:
-    if function.effects is None:
-        return ()
-    named = ", ".join(effect.replace("_", " ") for effect in function.effects)
-    return (
-        f"The level is of {named} alone; whatever else the bench requires of this function is not rated.",
-    )
+def _partial(function: Function) -> Iterator[str]:
+    if function.effects is not None:
+        named = ", ".join(effect.replace("_", " ") for effect in function.effects)
+        yield f"The level is of {named} alone; whatever else the bench requires of this function is not rated."
+    for device, reason in function.not_rated.items():
+        yield f"{device} lies between demand and effect and is not rated. Reason given: {reason}."
 
 
 def _required(function: Function, inputs: RatingInputs, trail: Trail) -> str:
@@ -176,4 +205,4 @@ def _test_interval(required: str, function: Function, low: Outcome) -> list[Judg
     if stated is None:
         return [Judgement("test interval", Verdict.INCONCLUSIVE, _TESTS, f"{text}; state proof_test_months.")]
     verdict = Verdict.PASS if stated <= months else Verdict.FAIL
-    return [Judgement("test interval", verdict, _TESTS, f"{text}; every {stated:g} planned.")]
+    return [Judgement("test interval", verdict, _TESTS, f"{text}; every {stated:g} month(s) planned.")]

@@ -1,13 +1,13 @@
 """One safety function: its subsystems combined, at the pessimistic and at the optimistic end of the inputs."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum, inf, isfinite
 
 from interlock.errors import RatingError
 from interlock.rating.ends import Ends
 from interlock.rating.inputs import Function, RatingInputs
-from interlock.rating.iso13849 import combine, reaches
+from interlock.rating.iso13849 import BANDS, combine, reaches
 from interlock.rating.iso13849_clauses import clause
 from interlock.rating.rate_subsystem import rate_subsystem
 from interlock.rating.result import InputEffect, Judgement, SubsystemRating
@@ -42,6 +42,12 @@ class Outcome:
             s.pfhd_per_h if s.pfhd_per_h is not None else _UPPER[s.pl or "a"] for s in self.subsystems
         )
 
+    def without(self, unrated: Sequence[str] | None) -> "Outcome":
+        """The outcome, or a refusal of it if part of the chain is not rated."""
+        if not unrated:
+            return self
+        return Outcome(None, None, (*unrated, *self.refused_because), self.subsystems)
+
 
 def evaluate(
     name: str, function: Function, inputs: RatingInputs, supported: Supported | None, ends: Ends, trail: Trail
@@ -66,7 +72,7 @@ def evaluate(
         )
     levels = {f"L{i}": str(each.pl) for i, each in enumerate(found, 1)}
     rule = "Table 11 with the levels" if total is None else "band of the sum, at most the lowest of"
-    how = f"{rule} {', '.join(levels)}"
+    how = f"{rule} {', '.join(levels)}" + ("" if total is None else f"; {BANDS}")
     trail.say("function: performance level", how, levels, pl, source=clause(inputs.edition, "combine"))
     return Outcome(pl, total, (), found)
 
@@ -78,15 +84,27 @@ def supported_by(function: str, subsystem: str, supported: Supported | None) -> 
     return supported.get(f"{function}/{subsystem}", supported.get(function))
 
 
-def judge_level(required: str, worst: Outcome, best: Outcome, edition_clause: str) -> Judgement:
-    """Pass only if the pessimistic end reaches the level and the structure behind each claim was shown."""
+def judge_level(
+    required: str, worst: Outcome, best: Outcome, edition_clause: str, unrated: Sequence[str] | None
+) -> Judgement:
+    """Pass only if the pessimistic end reaches the level, and structure and cover of the chain were shown.
+
+    `unrated`: why the subsystems do not cover the chain; None: nobody has examined it.
+    """
     text = f"PL {required} required, " + (f"PL {worst.pl} reached" if worst.pl else "no level reached")
     if worst.pl is not None and reaches(worst.pl, required):
         open_claims = [each.name for each in worst.subsystems if not each.structure_proven]
-        if not open_claims:
+        doubts = []
+        if open_claims:
+            doubts.append(
+                f"that the structure of {', '.join(open_claims)} supports the category was not shown"
+            )
+        if unrated is None:
+            doubts.append("that the subsystems cover the whole chain was not shown")
+        if not doubts:
             return Judgement("performance level", Verdict.PASS, edition_clause, f"{text}.")
-        why = f"that the structure of {', '.join(open_claims)} supports the category was not shown"
-        return Judgement("performance level", Verdict.INCONCLUSIVE, edition_clause, f"{text}, but {why}.")
+        text = f"{text}, but {' and '.join(doubts)}"
+        return Judgement("performance level", Verdict.INCONCLUSIVE, edition_clause, f"{text}.")
     because = f" ({'; '.join(worst.refused_because)})" if worst.refused_because else ""
     if best.pl is not None and reaches(best.pl, required):
         text += f"{because}; at the optimistic end of the inputs PL {best.pl}"

@@ -1,7 +1,9 @@
 """Whether the guard stands far enough for the measured stop, or must be locked, and for how long."""
 
 from interlock.errors import RatingError
+from interlock.rating.chain_facts import Lock
 from interlock.rating.inputs import Guard
+from interlock.rating.iso13849 import reaches
 from interlock.rating.iso13855 import (
     access_time_s,
     allowed_stop_time,
@@ -18,19 +20,21 @@ from interlock.verdict import Verdict
 __all__ = ["judge_guard"]
 
 _PLACE = "ISO 13855:2010, clauses 5 and 9"
+_ONE_CHANNEL = "c"  # the best level that one channel may reach (category 1)
 _LOCKING = "ISO 14119:2013, guard locking (clause from memory)"
 
 
 def judge_guard(
-    guard: Guard, stop_time_upper_s: float | None, locking_shown: bool, trail: Trail
+    guard: Guard, stop_time_upper_s: float | None, lock: Lock | None, required: str, trail: Trail
 ) -> Judgement:
     """Compare the guard's distance, or its unlocking, with the upper bound of the measured overall stop.
 
-    `locking_shown`: chain or traces showed that the guard stays locked until standstill.
+    `lock`: what the chain showed of the guard staying locked until standstill; None: nothing. For a `required` level
+    above c a lock that one fault frees is not enough.
     """
     _note_allowed(guard, trail)
     if guard.unlock == "standstill":
-        return _at_standstill(locking_shown)
+        return _at_standstill(lock, required)
     if stop_time_upper_s is None:
         sentence = "No stop was measured, so nothing can be said of the distance: measure the overall stop."
         return Judgement("guard distance", Verdict.NOT_OBSERVED, _PLACE, sentence)
@@ -39,19 +43,20 @@ def judge_guard(
     return _unlocked(guard, stop_time_upper_s, _least_mm(guard, stop_time_upper_s, trail))
 
 
-def _at_standstill(locking_shown: bool) -> Judgement:
-    about, text = (
-        "guard locking",
-        "The guard is locked until standstill is detected, so its distance does not decide",
-    )
-    if locking_shown:
-        return Judgement(about, Verdict.PASS, _LOCKING, f"{text}; that the lock holds until then was shown.")
-    return Judgement(
-        about,
-        Verdict.NOT_OBSERVED,
-        _LOCKING,
-        f"{text}; that the lock holds while the shaft turns was not shown: test it.",
-    )
+def _at_standstill(lock: Lock | None, required: str) -> Judgement:
+    text = "The guard is locked until standstill is detected, so its distance does not decide"
+    found = lock or Lock(Verdict.NOT_OBSERVED, "nothing was shown of its lock; test it")
+    said = {
+        Verdict.PASS: "that the lock holds until then was shown",
+        Verdict.FAIL: "but its lock does not hold",
+    }.get(found.verdict, "that the lock holds while the shaft turns was not shown")
+    verdict, sentence = found.verdict, f"{text}; {said}: {found.why}."
+    if verdict is Verdict.PASS and found.freed_by:
+        sentence += f" One fault may free it all the same: {'; '.join(found.freed_by)}."
+        if not reaches(_ONE_CHANNEL, required):
+            verdict = Verdict.INCONCLUSIVE
+            sentence += f" For PL {required} mend that, or exclude the fault with a reason."
+    return Judgement("guard locking", verdict, _LOCKING, sentence)
 
 
 def _least_mm(guard: Guard, stop_s: float, trail: Trail) -> float:

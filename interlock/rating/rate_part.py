@@ -6,8 +6,10 @@ from interlock.rating.ends import Ends
 from interlock.rating.inputs import Operations, Part
 from interlock.rating.iso13849 import mttfd_from_b10d, operations_per_year, t10d
 from interlock.rating.iso13849_clauses import Edition, clause
+from interlock.rating.rate_use import CountedOperations, decided
 from interlock.rating.step import Mark, Trail
 from interlock.rating.typical import TYPICAL, typical_b10d
+from interlock.rating.uncertainty import Range
 from interlock.rating.values import needed
 
 __all__ = ["PartFigures", "part_figures"]
@@ -88,6 +90,8 @@ def _b10d(name: str, part: Part, edition: Edition, ends: Ends, trail: Trail) -> 
 
 def _operations(name: str, part: Part, edition: Edition, ends: Ends, trail: Trail) -> tuple[float, float]:
     use, title = needed(f"operations of {name}", part.operations), f"{name}: operations"
+    if isinstance(use, CountedOperations):
+        return decided(name, use, _stated(f"{title} stated", name, use, edition, trail), ends, trail)
     if use.per_year is not None:
         key = f"{name}.operations"
         count = _given(trail, title, ends.value(key, use.per_year), use.source, "a year")
@@ -97,6 +101,18 @@ def _operations(name: str, part: Part, edition: Edition, ends: Ends, trail: Trai
     formula, source = "dop * hop * 3600 / tcycle", clause(edition, "operations")
     trail.note(title, formula, known, count, unit="a year", source=source)
     return count, count
+
+
+def _stated(title: str, name: str, use: Operations, edition: Edition, trail: Trail) -> Range:
+    """What the bench description says of the use, noted at its pessimistic end."""
+    if use.per_year is not None:
+        _given(trail, title, use.per_year.worse_end, use.source, "a year")
+        return use.per_year
+    known = _times(name, use)
+    count = operations_per_year(known["dop"], known["hop"], known["tcycle"])
+    source = clause(edition, "operations")
+    trail.note(title, "dop * hop * 3600 / tcycle", known, count, unit="a year", source=source)
+    return Range(count, count, "less")
 
 
 def _times(name: str, use: Operations) -> dict[str, float]:

@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 
 from interlock.errors import RatingError
 from interlock.rating.category import CategoryTest, check_claim
-from interlock.rating.ccf import ENOUGH, ccf_score
+from interlock.rating.ccf import ENOUGH, MEASURES, ccf_score
 from interlock.rating.ends import Ends
 from interlock.rating.inputs import Part, RatingInputs, SeriesGuards, Subsystem
 from interlock.rating.iso13849 import (
+    BANDS,
     DC_FLOOR,
     dc_average,
     dc_class,
@@ -106,7 +107,8 @@ def channel_figures(
                 f"{name}: every part of channel {len(found) + 1} is left out by fault exclusion; "
                 "at least one part with an MTTFd is needed"
             )
-        found.append([_masked(part, subsystem.series_guards, trail) for part in kept])
+        masked = [_masked(part, subsystem.series_guards, trail) for part in kept]
+        found.append([_limited(part, subsystem.coverage_at_most, trail) for part in masked])
     return found
 
 
@@ -121,6 +123,20 @@ def _masked(part: PartFigures, series: SeriesGuards | None, trail: Trail) -> Par
         f"class {allowed} at most",
         {},
         min(part.dc, DC_FLOOR[allowed]),
+        source="ISO/TR 24119:2015, Table 1",
+        mark=Mark.FROM_MEMORY,
+    )
+    return replace(part, dc=floor)
+
+
+def _limited(part: PartFigures, at_most: str | None, trail: Trail) -> PartFigures:
+    if at_most is None:
+        return part
+    floor = trail.note(
+        f"{part.name}: coverage, class {at_most} at most by the layout of the guards",
+        "min(dc, least)",
+        {"dc": part.dc, "least": DC_FLOOR[at_most]},
+        min(part.dc, DC_FLOOR[at_most]),
         source="ISO/TR 24119:2015, Table 1",
         mark=Mark.FROM_MEMORY,
     )
@@ -176,6 +192,18 @@ def _coverage(name: str, parts: list[PartFigures], edition: Edition, ends: Ends,
     numbers: dict[str, float] = {}
     for i, (part, years) in enumerate(zip(parts, lives, strict=True), 1):
         numbers |= {f"D{i}": part.dc, f"M{i}": years}
+        if years != part.mttfd:
+            title = f"{part.name}: MTTFd at the end of its range that makes the average coverage "
+            title += "least" if ends.pessimistic else "greatest"
+            source = f"{clause(edition, 'dc')}; a well-tested part weighs less the longer it lives"
+            trail.note(
+                title,
+                "as its MTTFd, from the other ends of its range",
+                {},
+                years,
+                unit="years",
+                source=source,
+            )
     tops = " + ".join(f"D{i} / M{i}" for i in range(1, len(parts) + 1))
     bottoms = " + ".join(f"1 / M{i}" for i in range(1, len(parts) + 1))
     average = trail.note(
@@ -188,7 +216,7 @@ def _coverage(name: str, parts: list[PartFigures], edition: Edition, ends: Ends,
     shown = {"DCavg": average}
     trail.say(
         f"{name}: class of coverage",
-        "class of DCavg",
+        "class of DCavg: from 0.60 low, 0.90 medium, 0.99 high",
         shown,
         dc_class(average),
         source=clause(edition, "dc_class"),
@@ -199,8 +227,9 @@ def _coverage(name: str, parts: list[PartFigures], edition: Edition, ends: Ends,
 def _ccf(name: str, subsystem: Subsystem, edition: Edition, trail: Trail) -> int:
     score = ccf_score(subsystem.ccf)
     if subsystem.category in ("2", "3", "4"):
-        taken = f"points of {', '.join(subsystem.ccf) or 'nothing'}; {ENOUGH} needed"
-        trail.note(f"{name}: measures against common cause", taken, {}, score, source=clause(edition, "ccf"))
+        points = {measure: float(MEASURES[measure].points) for measure in subsystem.ccf}
+        title = f"{name}: points against common cause, {ENOUGH} needed"
+        trail.note(title, " + ".join(points) or "0", points, score, source=clause(edition, "ccf"))
     return score
 
 
@@ -224,7 +253,11 @@ def _level(name: str, category: str, figures: _Figures, edition: Edition, trail:
     )
     level = performance_level(cell.pfhd)
     return cell.pfhd, trail.say(
-        f"{name}: level", "band of PFHd", {"PFHd": cell.pfhd}, level, source=clause(edition, "level")
+        f"{name}: level",
+        f"band of PFHd: {BANDS}",
+        {"PFHd": cell.pfhd},
+        level,
+        source=clause(edition, "level"),
     )
 
 
@@ -244,9 +277,11 @@ def _cautions(parts: Mapping[str, Part]) -> tuple[str, ...]:
     found = []
     for name, part in parts.items():
         if part.dc_measure is not None and COVERAGE[part.dc_measure].caution:
-            found.append(f"{name}, {part.dc_measure}: {COVERAGE[part.dc_measure].caution}.")
+            measure = part.dc_measure.replace("_", " ")
+            found.append(f"{name}, coverage by {measure}: {COVERAGE[part.dc_measure].caution}.")
         if part.typical is not None and TYPICAL[part.typical].only_if:
-            found.append(f"{name}, {part.typical}: only if {TYPICAL[part.typical].only_if}.")
+            kind = part.typical.replace("_", " ")
+            found.append(f"{name}, typical value of a {kind}: only if {TYPICAL[part.typical].only_if}.")
         if part.fault_exclusion is not None:
             found.append(
                 f"{name}: fault exclusion to be justified in the fault list; not for wear at level e."

@@ -2,88 +2,58 @@
 
 from collections.abc import Mapping
 from datetime import date, timedelta
+from typing import Final
 
+from interlock.rating.counted import CountedUse
 from interlock.rating.inputs_bench import WearInput
 from interlock.rating.iso13849_clauses import Edition, clause
 from interlock.rating.result import BenchRating, Judgement
-from interlock.rating.step import Mark, Trail
-from interlock.rating.wear import Replacement, Use, operations_upper_bound, replacement
+from interlock.rating.step import Trail
+from interlock.rating.wear_due import Due, due_dates
 from interlock.verdict import Verdict, worst
 
 __all__ = ["judge_wear"]
 
+_NO_COUNTS: Final[Mapping[str, CountedUse]] = {}
+
 
 def judge_wear(
-    parts: Mapping[str, WearInput], edition: Edition, mission_time_years: float, today: date | None
+    parts: Mapping[str, WearInput],
+    edition: Edition,
+    mission_time_years: float,
+    today: date | None,
+    counts: Mapping[str, CountedUse] = _NO_COUNTS,
 ) -> BenchRating:
-    """Fail for a part whose day has come; inconclusive if `today` is not known or the count is too old for it."""
+    """Fail for a part whose day has come; inconclusive if `today` is not known or the count is too old for it.
+
+    `counts`: by device, what was counted on it beside what the bench description states.
+    """
     trail = Trail()
-    judgements = tuple(
-        _judge(name, part, edition, _replacement(name, part, edition, mission_time_years, trail), today)
-        for name, part in parts.items()
-    )
+    found = due_dates(parts, edition, mission_time_years, counts, trail)
+    judgements = tuple(_judge(one, parts[one.name], edition, today) for one in found)
     verdict = worst(judgement.verdict for judgement in judgements)
     return BenchRating("wear and replacement", verdict, judgements, tuple(trail.steps))
 
 
-def _replacement(name: str, part: WearInput, edition: Edition, mission: float, trail: Trail) -> Replacement:
-    use = Use(part.operations, part.load_breaks, part.since, part.until)
-    lives = part.b10d.worse_end, part.b10d_load_break.worse_end
-    found = replacement(
-        use, installed=part.installed, b10d=lives[0], b10d_load_break=lives[1], mission_time_years=mission
-    )
-    rates = [
-        trail.note(
-            f"{name}: {what} a year, upper bound (95 %)",
-            "chi2(0.95; 2 * n + 2) / (2 * years)",
-            {"n": count, "years": use.years},
-            operations_upper_bound(count, use.years),
-            unit="a year",
-            source=f"{part.source}; bound by Garwood (1936)",
-            mark=Mark.GIVEN,
-        )
-        for what, count in (("operations", part.operations), ("load-breaking stops", part.load_breaks))
-    ]
-    trail.note(
-        f"{name}: T10d with load-breaking stops counted apart",
-        "1 / (n1 / B1 + n2 / B2)",
-        {"n1": rates[0], "B1": lives[0], "n2": rates[1], "B2": lives[1]},
-        found.t10d_years,
-        unit="years",
-        source=f"{clause(edition, 't10d')} for one kind of use; the sum of shares is common practice, no source",
-        mark=Mark.PRACTICE,
-    )
-    numbers: dict[str, float | str] = {
-        "T10d": found.t10d_years,
-        "mission": mission,
-        "installed": str(part.installed),
-    }
-    trail.say(
-        f"{name}: replace before",
-        "installed + min(T10d, mission)",
-        numbers,
-        str(found.due),
-        source=clause(edition, "mission"),
-    )
-    return found
-
-
-def _judge(name: str, part: WearInput, edition: Edition, found: Replacement, today: date | None) -> Judgement:
+def _judge(due: Due, part: WearInput, edition: Edition, today: date | None) -> Judgement:
+    name, found, until = due.name, due.found, due.until
     about, source = "replacement", clause(edition, "mission")
+    counts = f"; {due.counts}" if due.counts else ""
     text = (
         f"{name} is to be replaced by {found.due} ({found.decided_by} decides); {100 * found.used:.3g} % of its life "
-        f"to T10d was used by {part.until}"
+        f"to T10d was used by {until}{counts}"
     )
     if today is None:
         return Judgement(
             about, Verdict.INCONCLUSIVE, source, f"{text}; the day to judge it on was not given."
         )
-    if today < part.until:
-        text = f"{name}: counted until {part.until}, which is after {today}: correct the day of the count"
+    if today < until:
+        text = f"{name}: counted, or installed, as late as {until}, which is after {today}: correct the day"
         return Judgement(about, Verdict.INCONCLUSIVE, source, f"{text}.")
     if today >= found.due:
         return Judgement(about, Verdict.FAIL, source, f"{text}; that day has come ({today}): replace it.")
-    if today - part.until > timedelta(days=part.count_holds_days):
-        why = f"the count ended {(today - part.until).days} days before {today}, it holds for {part.count_holds_days:g}"
+    if today - due.counted_until > timedelta(days=part.count_holds_days):
+        old, holds = (today - due.counted_until).days, part.count_holds_days
+        why = f"the count ended {old} days before {today}, it holds for {holds:g}"
         return Judgement(about, Verdict.INCONCLUSIVE, source, f"{text}; {why}: count anew.")
     return Judgement(about, Verdict.PASS, source, f"{text}.")

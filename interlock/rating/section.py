@@ -1,25 +1,32 @@
 """The `rating:` section of a bench file, each mistake with its line and column."""
 
-from collections.abc import Iterator, Mapping
-from pathlib import Path
+import re
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from pathlib import Path as FilePath
 from typing import Any
 
 from pydantic import ValidationError
 
-from interlock.bench.yaml_source import YamlSource, read_yaml
+from interlock.bench.yaml_source import Path, YamlSource, read_yaml
 from interlock.errors import BenchError, InterlockError, Problem
 from interlock.rating.inputs import RatingInputs
+from interlock.rating.strict import ELSEWHERE
 
-__all__ = ["rating_of"]
+__all__ = ["rating_and_places", "rating_of"]
 
 _HINT = "see the section 'rating' of the built-in bench"
 
 
-def rating_of(bench_file: Path) -> RatingInputs:
+def rating_of(bench_file: FilePath) -> RatingInputs:
     """The checked section of a bench file that is sound otherwise; BenchError with every mistake in it.
 
     InterlockError if the file has no such section: nothing is rated out of nothing.
     """
+    return rating_and_places(bench_file)[0]
+
+
+def rating_and_places(bench_file: FilePath) -> tuple[RatingInputs, YamlSource]:
+    """As `rating_of`, and where each entry of the file stands."""
     source = read_yaml(str(bench_file), bench_file.read_text(encoding="utf-8"))
     section = source.data.get("rating") if isinstance(source.data, dict) else None
     if section is None:
@@ -29,32 +36,91 @@ def rating_of(bench_file: Path) -> RatingInputs:
     try:
         inputs = RatingInputs.model_validate(section)
     except ValidationError as error:
-        found = []
-        for detail in error.errors(include_url=False):
-            path = ("rating", *(part for part in detail["loc"] if part != "[key]"))
-            unknown = detail["type"] in {"extra_forbidden", "missing"}
-            found.append(source.problem(path, f"'{path[-1]}'", _why(detail), _HINT, at_key=unknown))
-        raise BenchError(found) from error
+        raise BenchError(_problems(source, error)) from error
     if absent := list(_unknown(source, inputs)):
         raise BenchError(absent)
-    return inputs
+    return inputs, source
+
+
+def _problems(source: YamlSource, error: ValidationError) -> Iterator[Problem]:
+    """Each mistake at the entry to blame: its key if it is unknown or lacks something, else its value."""
+    for detail in error.errors(include_url=False):
+        path = ("rating", *(part for part in detail["loc"] if part != "[key]"))
+        if detail["type"] == ELSEWHERE:
+            for further, why in detail["ctx"]["found"]:
+                word = next(part for part in reversed(further) if isinstance(part, str))
+                yield source.problem((*path, *further), f"'{word}'", why, _HINT, at_key=True)
+            continue
+        unknown = detail["type"] in {"extra_forbidden", "missing"}
+        yield source.problem(path, f"'{path[-1]}'", _why(detail), _HINT, at_key=unknown)
 
 
 def _unknown(source: YamlSource, inputs: RatingInputs) -> Iterator[Problem]:
-    """Functions and effects that the bench does not require: nothing is known of their structure."""
+    """Functions, effects and devices that the bench does not have: nothing is known of their structure."""
     data = source.data if isinstance(source.data, dict) else {}
-    required = data["required"]["functions"]
+    required, devices = data["required"]["functions"], data["devices"]
     for name, function in inputs.functions.items():
-        path = ("rating", "functions", name)
+        path: Path = ("rating", "functions", name)
         if name not in required:
             why, instead = "the bench requires no such function", f"name one of {', '.join(required)}"
             yield source.problem(path, f"'{name}'", why, instead, at_key=True)
             continue
-        known = [*required[name]["effects"], *(["supply_stays_off"] if "supply" in required[name] else [])]
-        for index, effect in enumerate(function.effects or ()):
-            if effect not in known:
-                why, instead = f"'{name}' is not required to do this", f"name one of {', '.join(known)}"
-                yield source.problem((*path, "effects", index), f"'{effect}'", why, instead)
+        yield from _effects(source, path, function.effects or (), required[name])
+        named = {each: one.devices for each, one in function.subsystems.items()}
+        yield from _devices(source, path, "subsystems", named, function.not_rated, devices)
+    for path, device in _counted(inputs):
+        if device not in devices:
+            why, instead = "the bench has no such device", f"name one of {', '.join(devices)}"
+            yield source.problem(path, f"'{device}'", why, instead)
+    for name, given in inputs.low_demand.items():
+        path = ("rating", "low_demand", name)
+        yield from _effects(source, path, given.effects or (), required.get(name, {"effects": []}))
+        named = {each: one.devices for each, one in given.elements.items()}
+        yield from _devices(source, path, "elements", named, given.not_rated, devices)
+
+
+def _counted(inputs: RatingInputs) -> Iterator[tuple[Path, str]]:
+    """Each device whose counts in a register are those of a part, and where it is named."""
+    for name, part in inputs.parts.items():
+        if part.operations is not None and part.operations.device is not None:
+            yield ("rating", "parts", name, "operations", "device"), part.operations.device
+    for name, worn in (inputs.wear or {}).items():
+        if worn.device is not None:
+            yield ("rating", "wear", name, "device"), worn.device
+
+
+def _effects(
+    source: YamlSource, path: Path, effects: Sequence[str], stated: Mapping[str, Any]
+) -> Iterator[Problem]:
+    known = [*stated["effects"], *(["supply_stays_off"] if "supply" in stated else [])]
+    for index, effect in enumerate(effects):
+        if effect not in known:
+            why, instead = f"'{path[-1]}' is not required to do this", f"name one of {', '.join(known)}"
+            yield source.problem((*path, "effects", index), f"'{effect}'", why, instead)
+
+
+def _devices(
+    source: YamlSource,
+    path: Path,
+    kind: str,
+    named: Mapping[str, Sequence[str]],
+    not_rated: Collection[str],
+    devices: Collection[str],
+) -> Iterator[Problem]:
+    """Devices named that the bench does not have, and those that are named as rated and as not rated."""
+    for each, listed in named.items():
+        for index, device in enumerate(listed):
+            place = (*path, kind, each, "devices", index)
+            if device not in devices:
+                instead = f"name one of {', '.join(devices)}"
+                yield source.problem(place, f"'{device}'", "the bench has no such device", instead)
+            elif device in not_rated:
+                instead = "name it in one place only"
+                yield source.problem(place, f"'{device}'", "it is named under not_rated as well", instead)
+    for device in not_rated:
+        if device not in devices:
+            place, instead = (*path, "not_rated", device), f"name one of {', '.join(devices)}"
+            yield source.problem(place, f"'{device}'", "the bench has no such device", instead, at_key=True)
 
 
 def _why(detail: Mapping[str, Any]) -> str:
@@ -74,8 +140,22 @@ def _why(detail: Mapping[str, Any]) -> str:
         case "less_than_equal":
             return f"{given}: give {limits['le']:g} or less"
         case "float_type" | "finite_number" | "int_type":
-            return f"{given}: give a finite number, without unit and without quotes"
+            return f"{given}: give a finite number, without unit and without quotes" + _as_number(
+                detail.get("input")
+            )
         case "string_type" | "string_too_short":
             return f"{given}: give a text"
         case _:
-            return str(detail["msg"]).removeprefix("Value error, ")
+            return str(detail["msg"]).removeprefix("Value error, ") + _as_number(detail.get("input"))
+
+
+def _as_number(given: object) -> str:
+    """What to write instead of a text that is meant as a number: in YAML an exponent needs its sign."""
+    for text in given if isinstance(given, list) else [given]:
+        if isinstance(text, str) and re.fullmatch(r"[0-9.]+[eE]?[-+]?[0-9]*", text):
+            mantissa, _, exponent = text.lower().partition("e")
+            meant = (
+                f"{mantissa}e{exponent if exponent[:1] in '+-' else f'+{exponent}'}" if exponent else mantissa
+            )
+            return f" (meant as a number: write {meant}, without quotes)"
+    return ""

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-__all__ = ["Mark", "Step", "Trail"]
+__all__ = ["Mark", "Step", "Trail", "shown"]
 
 
 class Mark(StrEnum):
@@ -15,6 +15,7 @@ class Mark(StrEnum):
     FROM_MEMORY = "from memory: check it once against a bought copy of the standard"
     COMPUTED = "computed"
     GIVEN = "given in the bench description"
+    COUNTED = "counted, as the register holds it"
     PRACTICE = "common practice, no source"
 
 
@@ -36,14 +37,12 @@ class Step:
     def filled_in(self) -> str:
         """The formula with each name replaced by its number to six digits."""
         known = dict(self.numbers)
-        return re.sub(r"[A-Za-z_]\w*", lambda name: _shown(known.get(name[0], name[0])), self.formula)
+        return re.sub(r"[A-Za-z_]\w*", lambda name: shown(known.get(name[0], name[0])), self.formula)
 
     def __str__(self) -> str:
         used = f" = {self.filled_in()}" if self.filled_in() != self.formula else ""
         unit = f" {self.unit}" if self.unit else ""
-        return (
-            f"{self.title}: {self.formula}{used} = {_shown(self.result)}{unit} [{self.source}; {self.mark}]"
-        )
+        return f"{self.title}: {self.formula}{used} = {shown(self.result)}{unit} [{self.source}; {self.mark}]"
 
 
 @dataclass(slots=True)
@@ -82,5 +81,8 @@ class Trail:
         return result
 
 
-def _shown(value: float | str) -> str:
-    return value if isinstance(value, str) else f"{value:.6g}"
+def shown(value: float | str) -> str:
+    """A number to six digits, whole ones up to nine digits in full; a word as it is."""
+    if isinstance(value, str):
+        return value
+    return f"{value:.0f}" if value == int(value) and abs(value) < 1e9 else f"{value:.6g}"

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from interlock.rating.result import BenchRating, FunctionRating, InputEffect, RatingResult, SubsystemRating
-from interlock.rating.step import Step
+from interlock.rating.step import Step, shown
 
 __all__ = ["as_text"]
 
@@ -81,5 +81,11 @@ def _subsystem(subsystem: SubsystemRating) -> str:
 def _effect(effect: InputEffect) -> str:
     how = "range" if effect.stated_range else "10 % better"
     level = f"PL {effect.pl}" if effect.pl else "no level"
-    gain = "lifts a refusal" if effect.gain is None else f"failure rate / {effect.gain:.3g}"
-    return f"{effect.name}: {effect.used:.6g} -> {effect.if_better:.6g} ({how}): {level}, {gain}"
+    gain = (
+        "lifts a refusal"
+        if effect.gain is None
+        else "no effect"
+        if effect.gain == 1
+        else f"failure rate divided by {effect.gain:.4g}"
+    )
+    return f"{effect.name}: {shown(effect.used)} -> {shown(effect.if_better)} ({how}): {level}, {gain}"

@@ -18,6 +18,7 @@ __all__ = [
     "Replacement",
     "Use",
     "operations_upper_bound",
+    "replaced_by",
     "replacement",
     "t10d_of_mix",
     "wear_fraction",
@@ -25,6 +26,8 @@ __all__ = [
 
 DAYS_PER_YEAR: Final = 365
 _CYCLES: Final = "give cycles, above 0, from the maker's data sheet"
+_ROUNDING: Final = 1e-6
+"""A tenth of a second: a sum of days that is whole but for the last binary digit stays whole."""
 _COUNT: Final = "give a count of operations, 0 or more"
 
 
@@ -106,13 +109,27 @@ def replacement(
     light = operations_upper_bound(use.operations, use.years)
     heavy = operations_upper_bound(use.load_breaks, use.years)
     life = t10d_of_mix(light, heavy, b10d, b10d_load_break)
+    used = (use.until - installed).days / DAYS_PER_YEAR / life
+    return replaced_by(installed, use.until, used, life, mission_time_years)
+
+
+def replaced_by(
+    installed: date, known_until: date, used: float, life_years: float, mission_time_years: float
+) -> Replacement:
+    """The day by which a part must be replaced whose life was used so far on a day, and goes on to be at a rate.
+
+    `used`: share of the life on the day `known_until`; `life_years`: T10d at the rate from then on. The mission time
+    counts from `installed`. A life used up already ends on `known_until` at the latest.
+    """
+    life = positive("life_years", life_years, "give the years to T10d, above 0")
+    gone = at_least_zero("used", used, "give the share of the life that is used")
     mission = positive(
         "mission_time_years", mission_time_years, "give years, above 0 and at most 100", at_most=100
     )
-    years = min(life, mission)
-    used = (use.until - installed).days / DAYS_PER_YEAR / life
+    worn_years = (known_until - installed).days / DAYS_PER_YEAR + (1 - gone) * life
+    years = min(worn_years, mission)
     try:
-        due = installed + timedelta(days=floor(years * DAYS_PER_YEAR))
+        due = installed + timedelta(days=floor(years * DAYS_PER_YEAR + _ROUNDING))
     except OverflowError:
         raise RatingError(f"installed is {installed}: no calendar reaches {years:g} years further") from None
-    return Replacement(due, "wear" if life < mission else "mission time", life, used)
+    return Replacement(due, "wear" if worn_years < mission else "mission time", life, gone)

@@ -15,6 +15,7 @@ from interlock.evidence.material import read
 from interlock.evidence.rating_pages import FOOTER
 from interlock.rating.cautions import CAUTIONS
 from interlock.rating.step import Mark, Step
+from interlock.rating.step import shown as as_shown
 from interlock.verdict import Verdict, worst
 
 LOUD = "FROM MEMORY: check it"
@@ -55,8 +56,7 @@ def test_every_step_shows_title_formula_numbers_and_result(text) -> None:
         assert squeezed(f"{step.title}{step.formula}") in shown
         if step.filled_in() != step.formula:
             assert squeezed(f"= {step.filled_in()}") in shown
-        result = step.result if isinstance(step.result, str) else f"{step.result:.6g}"
-        assert squeezed(f"{result}{step.unit}") in shown
+        assert squeezed(f"{as_shown(step.result)}{step.unit}") in shown
 
 
 def test_every_source_is_named(text) -> None:
@@ -237,9 +237,10 @@ def test_a_rating_that_cannot_be_right_is_refused(change, says) -> None:
 def test_stops_that_were_measured_are_told(tmp_path) -> None:
     rating = document()
     rating["stop_times"] = {"hood_stop": {"upper_s": 4.25, "sentence": "longest of 3"}}
-    assert "hood_stop: standstill after at most 4.25 s (longest of 3)" in " ".join(
-        pages(tmp_path, rating_alone(rating=rating))
-    )
+    told = " ".join(pages(tmp_path, rating_alone(rating=rating)))
+    assert "hood_stop: standstill after at most 4.25 s (longest of 3)" in told
+    assert "The log served for the measured stop and discharge alone" in told
+    assert "No trace was judged" not in told
 
 
 def test_the_sample_without_rating_is_read_as_before() -> None:

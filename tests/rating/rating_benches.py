@@ -3,6 +3,8 @@
 import copy
 from typing import Any
 
+from interlock.rating.chain_facts import ChainFacts
+
 CCF_70 = ["separation", "diversity", "contamination_and_emc", "other_influences"]
 DAILY = {"days_per_year": 240.0, "hours_per_day": 8.0, "cycle_time_s": 900.0}
 
@@ -104,3 +106,18 @@ def changed(section: dict[str, Any], **paths: Any) -> dict[str, Any]:
         else:
             at[last] = value
     return new
+
+
+def facts(**more: Any) -> ChainFacts:
+    """A chain of which everything rated here is covered; `more` replaces single facts."""
+    covered = dict.fromkeys(("cover_stop", "guard", "second"), ())
+    base: dict[str, Any] = {
+        "unrated": covered,
+        "unrated_low_demand": covered,
+        "locked": {},
+        "revealed": None,
+    }
+    return ChainFacts(**{**base, **more})
+
+
+COVERED = facts()

@@ -4,9 +4,21 @@ import json
 
 import jsonschema
 import pytest
-from rating_benches import CCF_70, COVER_STOP, EXAMPLE_A, EXAMPLE_B, PROVEN, changed, given_part, switch
+from rating_benches import (
+    CCF_70,
+    COVER_STOP,
+    COVERED,
+    EXAMPLE_A,
+    EXAMPLE_B,
+    PROVEN,
+    changed,
+    facts,
+    given_part,
+    switch,
+)
 
 from interlock.errors import RatingError
+from interlock.rating.chain_facts import Lock
 from interlock.rating.inputs import read_rating
 from interlock.rating.rate import rate
 from interlock.rating.result import FunctionRating, Judgement, json_schema
@@ -16,8 +28,9 @@ FUNCTION = "functions__cover_stop"
 GUARD = {"distance_mm": 400.0, "approach_speed_mm_s": 1600.0, "intrusion_mm": 0.0}
 
 
-def rated(section, supported=PROVEN, **more) -> FunctionRating:
-    (function,) = rate(read_rating(section), supported_categories=supported, **more).functions
+def rated(section, supported=PROVEN, *, chain=COVERED, **more) -> FunctionRating:
+    result = rate(read_rating(section), supported_categories=supported, chain=chain, **more)
+    (function,) = result.functions
     return function
 
 
@@ -73,6 +86,31 @@ def test_a_level_is_not_passed_without_proof_of_structure() -> None:
         "the structure of input, output supports the category was not shown"
         in function.judgements[0].sentence
     )
+
+
+def test_a_level_is_not_passed_without_cover_of_the_chain() -> None:
+    function = rated(COVER_STOP, chain=None)
+    assert (function.pl, function.verdict) == ("e", Verdict.INCONCLUSIVE)
+    assert "that the subsystems cover the whole chain was not shown" in function.judgements[0].sentence
+
+
+def test_a_function_whose_cover_nobody_examined_is_not_passed() -> None:
+    assert rated(COVER_STOP, chain=facts(unrated={"other": ()})).verdict is Verdict.INCONCLUSIVE
+
+
+def test_a_device_that_nothing_rated_names_refuses_the_claim() -> None:
+    """No level, no failure rate, no SIL, and no table of what would help: nothing but rating it helps."""
+    reason = "between cover and torque off lies the main contactor (bench.yaml:7:3)"
+    function = rated(COVER_STOP, chain=facts(unrated={"cover_stop": (reason,)}))
+    assert (function.pl, function.pl_at_best, function.pfhd_per_h, function.sil) == (None, None, None, None)
+    assert (function.verdict, function.effects) == (Verdict.FAIL, ())
+    assert reason in function.judgements[0].sentence
+    assert [subsystem.pl for subsystem in function.subsystems] == ["e", "e", "e"]  # each of them stands
+
+
+def test_what_is_left_out_is_told_with_its_reason() -> None:
+    section = changed(COVER_STOP, **{f"{FUNCTION}__not_rated": {"contactor": "a second way to the same end"}})
+    assert any("Reason given: a second way to the same end." in text for text in rated(section).cautions)
 
 
 def test_a_function_that_the_proof_does_not_name_is_not_proven() -> None:
@@ -257,7 +295,8 @@ def test_unlocking_by_time(delay, verdict) -> None:
 def test_unlocking_at_standstill_passes_only_if_it_was_shown() -> None:
     section = changed(COVER_STOP, **{f"{FUNCTION}__guard": {**GUARD, "unlock": "standstill"}})
     assert rated(section, stop_time_upper_s=27.41).verdict is Verdict.NOT_OBSERVED
-    assert rated(section, locked_until_standstill=["cover_stop"]).verdict is Verdict.PASS
+    held = facts(locked={"cover_stop": Lock(Verdict.PASS, "the cover is never freed while the shaft turns")})
+    assert rated(section, chain=held).verdict is Verdict.PASS
 
 
 @pytest.mark.parametrize("stop", [0, -1.0, float("nan"), float("inf")])
@@ -271,7 +310,7 @@ def test_odd_stop_times_are_errors(stop) -> None:
 
 def test_the_worst_verdict_rules() -> None:
     section = changed(COVER_STOP, functions__second=COVER_STOP["functions"]["cover_stop"])
-    result = rate(read_rating(section), supported_categories=PROVEN)
+    result = rate(read_rating(section), supported_categories=PROVEN, chain=COVERED)
     assert [function.verdict for function in result.functions] == [Verdict.PASS, Verdict.INCONCLUSIVE]
     assert result.verdict is Verdict.INCONCLUSIVE
 
@@ -323,3 +362,14 @@ def test_both_editions_reach_the_same_level_here() -> None:
     """Table K.1 is unchanged in 2023 (from memory)."""
     old, new = rated(COVER_STOP), rated(changed(COVER_STOP, edition=2023))
     assert (old.pl, old.pfhd_per_h) == (new.pl, new.pfhd_per_h)
+
+
+@pytest.mark.parametrize(
+    ("required", "verdict"), [("a", "fail"), ("b", "fail"), ("c", "pass"), ("d", "pass"), ("e", "pass")]
+)
+def test_an_emergency_stop_needs_level_c_at_least(required, verdict) -> None:
+    """ISO 13850:2015, 4.1.5.1 (from memory)."""
+    months = {f"{FUNCTION}__proof_test_months": 1.0}
+    section = changed(COVER_STOP, **{f"{FUNCTION}__required": {"pl": required}}, **months)
+    assert rated(section, chain=facts(emergency=("cover_stop",))).verdict == verdict
+    assert rated(section, chain=facts(emergency=("other",))).verdict is Verdict.PASS

@@ -3,7 +3,7 @@
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from rating_benches import CCF_70, COVER_STOP, PROVEN, changed, given_part, switch
+from rating_benches import CCF_70, COVER_STOP, COVERED, PROVEN, changed, given_part, switch
 
 from interlock.rating.inputs import read_rating
 from interlock.rating.iso13849 import reaches
@@ -13,7 +13,7 @@ from interlock.verdict import Verdict
 
 
 def rated(section, supported=PROVEN) -> FunctionRating:
-    (function,) = rate(read_rating(section), supported_categories=supported).functions
+    (function,) = rate(read_rating(section), supported_categories=supported, chain=COVERED).functions
     return function
 
 

@@ -2,16 +2,19 @@
 
 import pytest
 
+from interlock.rating.chain_facts import Lock
 from interlock.rating.inputs import Guard
 from interlock.rating.rate_guard import judge_guard
 from interlock.rating.step import Trail
 from interlock.verdict import Verdict
 
+HELD = Lock(Verdict.PASS, "it is never freed while the shaft turns")
 
-def judged(stop, shown=False, **entry):
+
+def judged(stop, locked=None, required="d", **entry):
     base = {"distance_mm": 680.0, "approach_speed_mm_s": 1600.0, "intrusion_mm": 120.0}
     trail = Trail()
-    finding = judge_guard(Guard(**{**base, **entry}), stop, shown, trail)
+    finding = judge_guard(Guard(**{**base, **entry}), stop, locked, required, trail)
     return finding, {step.title: step for step in trail.steps}
 
 
@@ -72,10 +75,38 @@ def test_delay_counts_the_whole_stop() -> None:
 def test_standstill() -> None:
     finding, _ = judged(27.41, unlock="standstill")
     assert (finding.verdict, finding.about) == (Verdict.NOT_OBSERVED, "guard locking")
-    finding, _ = judged(None, shown=True, unlock="standstill")
+    finding, _ = judged(None, locked=HELD, unlock="standstill")
     assert finding.verdict is Verdict.PASS
+    assert "was shown: it is never freed while the shaft turns" in finding.sentence
+
+
+@pytest.mark.parametrize("verdict", [Verdict.FAIL, Verdict.NOT_OBSERVED, Verdict.INCONCLUSIVE])
+def test_the_lock_counts_as_the_chain_has_it(verdict) -> None:
+    finding, _ = judged(None, locked=Lock(verdict, "because"), unlock="standstill")
+    assert finding.verdict is verdict
+    assert finding.sentence.endswith(": because.")
+    assert ("does not hold" in finding.sentence) == (verdict is Verdict.FAIL)
 
 
 def test_shown_locking_does_not_help_an_unlocked_guard() -> None:
-    finding, _ = judged(12, shown=True)
+    finding, _ = judged(12, locked=HELD)
     assert finding.verdict is Verdict.FAIL
+
+
+@pytest.mark.parametrize(
+    ("required", "verdict"),
+    [("a", "pass"), ("c", "pass"), ("d", "inconclusive"), ("e", "inconclusive")],
+)
+def test_a_lock_that_one_fault_frees_is_enough_up_to_level_c(required, verdict) -> None:
+    """One channel reaches c at most (ISO 13849-1:2015, 6.2.4, category 1)."""
+    weak = HELD._replace(freed_by=("the standstill monitor always says still",))
+    finding, _ = judged(None, locked=weak, required=required, unlock="standstill")
+    assert finding.verdict == verdict
+    assert "the standstill monitor always says still" in finding.sentence
+    sound, _ = judged(None, locked=HELD, required=required, unlock="standstill")
+    assert sound.verdict is Verdict.PASS
+
+
+def test_a_lock_that_does_not_hold_is_no_better_for_a_low_level() -> None:
+    broken = Lock(Verdict.FAIL, "it is freed at once", ("the bolt breaks",))
+    assert judged(None, locked=broken, required="a", unlock="standstill")[0].verdict is Verdict.FAIL

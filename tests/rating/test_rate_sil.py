@@ -1,8 +1,9 @@
 """The same functions by IEC 62061: figures by hand, structure limits, verdicts."""
 
 import pytest
-from rating_benches import COVER_STOP, PROVEN, changed, given_part, switch
+from rating_benches import COVER_STOP, COVERED, PROVEN, changed, facts, given_part, switch
 
+from interlock.errors import RatingError
 from interlock.rating.inputs import read_rating
 from interlock.rating.rate import rate
 from interlock.verdict import Verdict
@@ -23,7 +24,11 @@ def function_of(required=2, **how):
         **{f"{SUBS}__output__iec62061": how.get("output", {**MAKER})},
         **how.get("changes", {}),
     )
-    (function,) = rate(read_rating(section), supported_categories=how.get("supported", PROVEN)).functions
+    (function,) = rate(
+        read_rating(section),
+        supported_categories=how.get("supported", PROVEN),
+        chain=how.get("chain", COVERED),
+    ).functions
     finding = next(
         judgement for judgement in function.judgements if judgement.about == "safety integrity level"
     )
@@ -52,7 +57,7 @@ def test_the_proof_test_interval_is_cut_by_mission_time_and_t10d() -> None:
             f"{SUBS}__output__iec62061": MAKER,
         },
     )
-    (function,) = rate(read_rating(section), supported_categories=PROVEN).functions
+    (function,) = rate(read_rating(section), supported_categories=PROVEN, chain=COVERED).functions
     step = next(step for step in function.steps if step.title == "input: PFH of architecture D")
     assert dict(step.numbers)["T1"] == pytest.approx(13.02 * 8760, rel=0.001)
 
@@ -150,3 +155,59 @@ def test_a_single_channel_needs_no_second_one() -> None:
     supported = {"cover_stop": ["1", "3"], "cover_stop/output": ["1"]}
     _, finding = function_of(2, changes=single, supported=supported)
     assert finding.verdict is Verdict.PASS
+
+
+ALL_ITEMS = [
+    "signal_cables_apart",
+    "elements_apart",
+    "different_technology",
+    "failure_analysis",
+    "training",
+    "within_tested_environment",
+    "emc_immunity",
+]
+BY_LIST = {key: value for key, value in D.items() if key != "beta"} | {"ccf": ALL_ITEMS}
+
+
+def test_the_factor_follows_from_the_list() -> None:
+    """5 + 5 + 8 + 9 + 4 + 9 + 9 = 49 points: 5 % (IEC 62061:2021, Annex E, from memory)."""
+    steps, _ = function_of(input=BY_LIST)
+    assert steps["input: points against common cause by IEC 62061"].result == 49
+    assert steps["input: common-cause factor"].result == 0.05
+    stated, _ = function_of(input={**D, "beta": 0.05})
+    assert steps["input: PFH of architecture D"].result == stated["input: PFH of architecture D"].result
+
+
+def test_a_weak_list_costs_the_level_that_a_good_one_reaches() -> None:
+    """Two parts of 6.7e-8 with 10 % instead of 5 % in common: twice the failures."""
+    weak = {**BY_LIST, "ccf": ["failure_analysis", "training", "within_tested_environment", "emc_immunity"]}
+    poor, good = (function_of(input=one)[0]["function: PFH"].result for one in (weak, BY_LIST))
+    assert poor > good
+
+
+@pytest.mark.parametrize(
+    ("how", "says"),
+    [
+        ({**BY_LIST, "beta": 0.02}, "in place of beta"),
+        ({key: value for key, value in D.items() if key != "beta"}, r"also needed: beta \(or ccf\)"),
+        ({**BY_LIST, "ccf": ["training"]}, "expects that; take it, or give the reason"),
+        ({**D, "ccf_without": {"training": "none"}}, "ccf_without goes with ccf"),
+        ({"architecture": "A", "ccf": ALL_ITEMS}, "for architecture B or D"),
+        ({**BY_LIST, "ccf": [*ALL_ITEMS, "separation"]}, "separation"),  # of the list of ISO 13849-1
+    ],
+)
+def test_odd_lists_are_errors(how, says) -> None:
+    with pytest.raises(RatingError, match=says):
+        function_of(input=how)
+
+
+def test_a_chain_that_is_not_covered_refuses_the_sil() -> None:
+    _, finding = function_of(chain=facts(unrated={"cover_stop": ("the drives are not rated",)}))
+    assert finding.verdict is Verdict.FAIL
+    assert "the claim is refused: the drives are not rated" in finding.sentence
+
+
+def test_a_chain_that_nobody_examined_passes_no_sil() -> None:
+    _, finding = function_of(chain=None)
+    assert finding.verdict is Verdict.INCONCLUSIVE
+    assert "that the subsystems cover the whole chain was not shown" in finding.sentence

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
-from rating_benches import COVER_STOP, changed
+from rating_benches import COVER_STOP, COVERED, changed
 
 from interlock.errors import RatingError
 from interlock.rating.inputs import read_rating
@@ -118,6 +118,12 @@ def test_the_whole_rating_is_no_better_than_the_wear() -> None:
     section = changed(COVER_STOP) | {"wear": {"k1": CONTACTOR}}
     supported = {"cover_stop": ["3"]}
     inputs = read_rating(section)
-    assert rate(inputs, supported_categories=supported, today=date(2026, 2, 1)).verdict is Verdict.PASS
-    assert rate(inputs, supported_categories=supported, today=date(2060, 2, 1)).verdict is Verdict.FAIL
-    assert rate(inputs, supported_categories=supported).verdict is Verdict.INCONCLUSIVE
+    assert (
+        rate(inputs, supported_categories=supported, chain=COVERED, today=date(2026, 2, 1)).verdict
+        is Verdict.PASS
+    )
+    assert (
+        rate(inputs, supported_categories=supported, chain=COVERED, today=date(2060, 2, 1)).verdict
+        is Verdict.FAIL
+    )
+    assert rate(inputs, supported_categories=supported, chain=COVERED).verdict is Verdict.INCONCLUSIVE

@@ -128,13 +128,13 @@ SIL = {"architecture": "D", "beta": 0.02, "proof_test_h": 8760.0, "diagnostic_te
             "rating.functions.cover_stop.subsystems.input",
             "twice",
         ),
-        ({f"{SUB}__channels": [["switch_1"], ["switch_3"]]}, "rating", "names switch_3"),
+        ({f"{SUB}__channels": [["switch_1"], ["switch_3"]]}, "input.channels.1.0", "'switch_3' is no part"),
         ({f"{SUB}__ccf": ["separation", "luck"]}, "rating.functions.cover_stop.subsystems.input", "'luck'"),
         ({f"{SUB}__pfhd_per_h": 1e-8}, "rating.functions.cover_stop.subsystems.input", "leave it out"),
         (
             {f"{SUB}__series_guards": {"frequent": 0, "others": 2, "switches": ["drive"]}},
-            "rating",
-            "names drive",
+            "input.series_guards.switches.0",
+            "'drive' is in no channel",
         ),
         (
             {f"{SUB}__series_guards": {"frequent": 0.5, "others": 2, "switches": ["switch_1"]}},

@@ -1,7 +1,7 @@
 """The text view shows levels, reasons, steps and, always, the cautions."""
 
 import pytest
-from rating_benches import CCF_70, COVER_STOP, EXAMPLE_A, PROVEN, changed, given_part
+from rating_benches import CCF_70, COVER_STOP, COVERED, EXAMPLE_A, PROVEN, changed, given_part
 
 from interlock.rating.cautions import CAUTIONS
 from interlock.rating.inputs import read_rating
@@ -10,7 +10,7 @@ from interlock.rating.view import as_text
 
 
 def text_of(section, supported=PROVEN, **more) -> str:
-    return as_text(rate(read_rating(section), supported_categories=supported), **more)
+    return as_text(rate(read_rating(section), supported_categories=supported, chain=COVERED), **more)
 
 
 def test_levels_and_verdicts() -> None:
@@ -24,7 +24,7 @@ def test_levels_and_verdicts() -> None:
 
 def test_every_step_is_numbered() -> None:
     text = text_of(COVER_STOP)
-    result = rate(read_rating(COVER_STOP), supported_categories=PROVEN)
+    result = rate(read_rating(COVER_STOP), supported_categories=PROVEN, chain=COVERED)
     for number, step in enumerate(result.functions[0].steps, 1):
         assert f"    {number}. {step}\n" in text
 
@@ -62,7 +62,7 @@ def test_ranges_show_both_ends_and_what_decides() -> None:
     text = text_of(section)
     assert "reached PL d" in text
     assert "; PL e at the optimistic end of the inputs" in text
-    assert "contactor_1.mttfd_years: 20 -> 100 (range): PL d, failure rate / " in text
+    assert "contactor_1.mttfd_years: 20 -> 100 (range): PL d, failure rate divided by " in text
     assert "logic.pfhd_per_h: 4.9e-09 -> 4.41e-09 (10 % better): PL d" in text
 
 

@@ -1,0 +1,92 @@
+"""What the layout of guards in series allows: ISO/TR 24119:2015, Table 1 and the fault masking probability level.
+
+One cell of the table was seen (no guard opened hourly, two others: medium); the others are from memory.
+"""
+
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from interlock.bench import parse_bench
+from interlock.chain import check_schema
+from interlock.errors import RatingError
+from interlock.rating.iso14119 import masking_dc_class, masking_level
+from interlock.rating.masking import masking_of
+
+DOORS = (Path(__file__).parents[1] / "benches" / "shapes" / "three_doors.yaml").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("frequent", "others", "level"),
+    [
+        (0, 2, 1),
+        (0, 4, 1),
+        (0, 5, 2),
+        (0, 30, 2),
+        (0, 31, 3),
+        (1, 1, 1),
+        (1, 2, 2),
+        (1, 4, 2),
+        (1, 5, 3),
+        (2, 0, 3),
+        (2, 1, 3),
+    ],
+)
+def test_levels_by_number_and_use(frequent: int, others: int, level: int) -> None:
+    assert masking_level(frequent, others) == level
+
+
+@pytest.mark.parametrize("frequent", range(4))
+@pytest.mark.parametrize("others", [0, 1, 2, 4, 5, 30, 31])
+def test_more_guards_and_more_use_never_mask_less(frequent: int, others: int) -> None:
+    if frequent + others < 2:
+        with pytest.raises(RatingError):
+            masking_level(frequent, others)
+        return
+    here = masking_level(frequent, others)
+    assert masking_level(frequent, others + 1) >= here
+    assert masking_level(frequent + 1, others) >= here
+    assert (here, masking_dc_class(frequent, others)) in {(1, "medium"), (2, "low"), (3, "none")}
+
+
+def doors(*opened: str | None) -> str:
+    text = DOORS
+    for number, said in enumerate(opened, 1):
+        if said is not None:
+            text = text.replace(
+                f"  door_{number}: {{kind: guard_switch,",
+                f"  door_{number}: {{kind: guard_switch, opened: {said},",
+            )
+    return text
+
+
+@pytest.mark.parametrize(
+    ("opened", "frequent", "level", "dc"),
+    [
+        (("rarely", "rarely", "rarely"), 0, 1, "medium"),
+        (("hourly", "rarely", "rarely"), 1, 2, "low"),
+        (("hourly", "hourly", "rarely"), 2, 3, "none"),
+        (("rarely", "rarely", None), 1, 2, "low"),  # of which nothing is said counts as opened hourly
+        ((None, None, None), 3, 3, "none"),
+    ],
+)
+def test_the_layout_of_a_bench(opened: tuple[str | None, ...], frequent: int, level: int, dc: str) -> None:
+    [found] = masking_of(parse_bench("doors.yaml", doors(*opened)))
+    assert (found.frequent, found.others, found.level, found.dc) == (frequent, 3 - frequent, level, dc)
+    assert ("Nothing is said of" in found.sentence) == (None in opened)
+    assert "halt button" in found.sentence
+
+
+def test_one_contact_for_both_channels_leaves_no_coverage_at_all() -> None:
+    text = doors("rarely", "rarely", "rarely").replace("door_1.b and door_2.b", "door_1.b and door_2.a")
+    [found] = masking_of(parse_bench("doors.yaml", text))
+    assert (found.level, found.dc) == (1, "none")
+    assert "Of second door one contact alone serves all inputs" in found.sentence
+
+
+def test_the_result_fits_the_published_schema() -> None:
+    [found] = masking_of(parse_bench("doors.yaml", DOORS))
+    part = {"$ref": "#/$defs/masking", "$defs": check_schema()["$defs"]}
+    jsonschema.validate(found.as_json(), part)
+    assert "from memory" in found.as_json()["source"]
