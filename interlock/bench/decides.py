@@ -1,12 +1,27 @@
 """Whether a comparison of a signal can be true for some values that the signal takes, and false for others."""
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
 from interlock.bench.observe import Comparison
+from interlock.bench.refusal import advise, quoted
 from interlock.bench.yaml_source import Mistake, Path
 
-__all__ = ["check_decides"]
+__all__ = ["check_decides", "check_label"]
+
+
+def check_label(at: Path, comparison: Comparison, signal: Any) -> Iterator[Mistake]:
+    """A name of a value that the signal does not have, or has for several values."""
+    names = [str(name) for name in (getattr(signal, "choices", None) or {}).values()]
+    what = f"value {quoted(comparison.label)}"
+    if comparison.label not in names:
+        why = "the signal has no value of this name" if names else "the signal's values have no names"
+        instead = advise(comparison.label, names) if names else "write a number"
+        yield Mistake(at, what, why, instead, word=comparison.label)
+    elif names.count(comparison.label) > 1:
+        why = "several values of the signal have this name"
+        yield Mistake(at, what, why, "write numbers", word=comparison.label)
 
 
 def check_decides(at: Path, comparison: Comparison, signal: Any) -> Iterator[Mistake]:
@@ -53,13 +68,22 @@ def _raw(signal: Any) -> tuple[int, int]:
 
 
 def _ends(signal: Any, *, magnitude: bool) -> tuple[float, float]:
+    if codes := _codes(signal):
+        return min(codes), max(codes)
     lo, hi = sorted(float(raw * signal.scale + signal.offset) for raw in _raw(signal))
     if not magnitude:
         return lo, hi
     return (0.0 if lo <= 0 <= hi else min(abs(lo), abs(hi))), max(abs(lo), abs(hi))
 
 
+def _codes(signal: Any) -> list[float]:
+    """The values of a signal whose bits stand for values of their own."""
+    return [code for code in getattr(signal, "codes", ()) if not math.isnan(code)]
+
+
 def _takes(signal: Any, comparison: Comparison) -> bool:
+    if codes := _codes(signal):
+        return comparison.value in codes
     lo, hi = _raw(signal)
     for value in {comparison.value, -comparison.value if comparison.magnitude else comparison.value}:
         raw = round((value - signal.offset) / signal.scale) if signal.scale else 0

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import Final
 
+from interlock.bench.cable_faults import cable_faults
 from interlock.bench.expr import names as mentioned
 from interlock.bench.kind import Fault, Kind
 from interlock.bench.models import Bench
@@ -11,7 +12,7 @@ from interlock.bench.refusal import quoted
 from interlock.bench.wire_faults import WIRE, all_faults
 from interlock.bench.yaml_source import Mistake, Path
 
-__all__ = ["check_exclusions", "check_faults"]
+__all__ = ["check_cables", "check_exclusions", "check_faults"]
 
 _AT: Final[Path] = ("exclusions",)
 
@@ -37,14 +38,31 @@ def check_exclusions(bench: Bench, names: Names) -> Iterator[Mistake]:
         for device, kind in names.devices.items()
         for fault in all_faults(device, kind, bench.wiring)
     }
+    known |= {one.id for one in cable_faults(bench, names.devices)}
     seen: set[str] = set()
     for index, one in enumerate(bench.exclusions):
         at: Path = (*_AT, index, "fault")
-        for name in names.strange({one.fault}, known):
+        cable = one.fault.partition(".")[0] in bench.cables
+        for name in {one.fault} - known if cable else names.strange({one.fault}, known):
             yield from unknown(at, "fault", {name}, known)
         if one.fault in seen:
             yield Mistake(at, quoted(one.fault), "it is excluded twice", "keep one exclusion of it")
         seen.add(one.fault)
+
+
+def check_cables(bench: Bench, names: Names) -> Iterator[Mistake]:
+    """Every line of a cable that no device has, or that nothing is wired to, and cables named like a device."""
+    ends = names.ports(lambda kind: (*kind.inputs, *kind.outputs))
+    for name, cable in bench.cables.items():
+        at: Path = ("cables", name)
+        if name in bench.devices:
+            yield Mistake(at, f"cable {quoted(name)}", "a device has this id", "choose another", at_key=True)
+        for index, line in enumerate(cable.lines):
+            here = (*at, "lines", index)
+            for strange in names.strange({line}, ends):
+                yield from unknown(here, "input or output", {strange}, ends)
+            if line in cable.lines[:index]:
+                yield Mistake(here, quoted(line), "it stands here twice", "name it once")
 
 
 def _forced(kind: Kind, fault: Fault, here: Path) -> Iterator[Mistake]:

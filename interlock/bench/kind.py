@@ -172,6 +172,7 @@ class Fault(Record):
     inputs: Mapping[Identifier, Expression] = {}
     blocks: list[Block] = []
     may_exclude: str = ""
+    clears: bool = True  # it may go away by itself and come back; False: it stays until somebody mends it
 
     @model_validator(mode="after")
     def _does_something(self) -> "Fault":
@@ -191,7 +192,12 @@ class Kind(Record):
     outputs: Mapping[Identifier, Expression]
     values: Mapping[Identifier, str] = {}
     demand: Expression | None = None
+    braking: Expression | None = None  # states in which a unit brakes with its torque (stop category 1)
     momentary: bool = False  # falls back as soon as nobody holds it
+    guard: bool = (
+        False  # the contacts of a movable guard: in series with others' they may hide each other's faults
+    )
+    starts: bool = False  # who operates it means to start: hold-to-run, though letting it go demands a stop
     channels: list[Identifier] = []
     off_channels: list[Identifier] = []  # inputs each of which takes the torque away when it is false
     transitions: list[Transition]

@@ -21,6 +21,8 @@ def _kind(kind: Kind, at: Path) -> Iterator[Mistake]:
     yield from _refers(at, ("start",), "state", {kind.start}, kind.states)
     for name, expr in kind.outputs.items():
         yield from _refers(at, ("outputs", name), "state", names(expr), kind.states)
+    if kind.braking is not None:
+        yield from _refers(at, ("braking",), "state", names(kind.braking), kind.states)
     if kind.demand is not None:
         yield from _refers(at, ("demand",), "output", names(kind.demand), kind.outputs)
     for index, channel in enumerate(kind.channels):

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from interlock.bench.kind import Kind
+from interlock.bench.mode_check import check_modes, check_units
 from interlock.bench.models import Bench, Effects, Function
 from interlock.bench.names import Names, unknown
 from interlock.bench.refusal import quoted
@@ -33,6 +34,8 @@ def check_required(bench: Bench, names: Names) -> list[Mistake]:
         *_never_tested(bench),
         *_functions(bench, names),
         *_same_title(bench),
+        *check_modes(bench, names),
+        *check_units(bench, names),
     ]
 
 
@@ -88,9 +91,29 @@ def _functions(bench: Bench, names: Names) -> Iterator[Mistake]:
 def _function(names: Names, at: Path, function: Function) -> Iterator[Mistake]:
     need = "demand" if function.channels is None else "demand by two channels"
     yield from _needs(names, (*at, "demand"), [function.demand], need)
+    yield from _category(names, at, function)
+    if function.reset_by is not None:
+        yield from _needs(names, (*at, "reset_by"), [function.reset_by], "output pressed")
+        if function.without_reset is not None:
+            why = "the function needs no reset, so it has no button for it"
+            yield Mistake((*at, "reset_by"), "reset_by", why, "remove reset_by or without_reset", at_key=True)
     if (supply := function.supply) is not None:
         yield from _needs(names, (*at, "supply", "of"), [supply.of], "output main")
         yield from _needs(names, (*at, "supply", "on_by"), [supply.on_by], "output pressed")
+
+
+def _category(names: Names, at: Path, function: Function) -> Iterator[Mistake]:
+    """A category that leaves the power on where the function takes it away, or where it must go."""
+    if function.stop_category != 2:
+        return
+    here: Path = (*at, "stop_category")
+    kind = names.devices.get(function.demand)
+    if kind is not None and kind is names.kinds.get("emergency_stop"):
+        why = "an emergency stop is of category 0 or 1 (ISO 13850:2015, 4.1.4)"
+        yield Mistake(here, "stop_category", why, "write 0 or 1")
+    elif "torque_off" in function.effects:
+        why = "category 2 leaves the power on (IEC 60204-1:2016, 9.2.2), and this function takes the torque away"
+        yield Mistake(here, "stop_category", why, "write 0 or 1, or remove torque_off from its effects")
 
 
 def _same_title(bench: Bench) -> Iterator[Mistake]:

@@ -56,6 +56,12 @@ def _phrase(detail: ErrorDetails) -> tuple[str, str]:
         case "string_too_short":
             return "it is empty", "write what a reader needs to know"
         case "too_short":
+            least, there = detail["ctx"]["min_length"], detail["ctx"]["actual_length"]
+            if least > 1:
+                return (
+                    f"it has {there or 'no'} {'entry' if there == 1 else 'entries'}",
+                    f"write at least {least}",
+                )
             return "it is empty", "write at least one entry"
         case "model_type" | "dict_type":
             below = ", ".join(required(path_of(detail))) or "key: value"

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from interlock.chain import ir
 from interlock.chain.effect_rules import strict_supply
+from interlock.chain.mode_rules import suspended
 from interlock.chain.observers import disagreed
 from interlock.chain.requirement import Requirement, rises
 from interlock.chain.views import Views
@@ -18,7 +19,8 @@ def about_faults(most: int) -> str:
     many = "one fault" if most == 1 else f"{most} faults"
     return (
         "The properties are judged on the sound bench; the table of faults beside them thinks of the faults that "
-        f"the kinds and the wiring name, at most {many} at a time, without those excluded."
+        f"the kinds and the wiring name, at most {many} at a time, without those excluded. Each fault that may go away "
+        "by itself is also let come and go, one at a time."
     )
 
 
@@ -28,6 +30,7 @@ def assumptions(required: Requirement, views: Views) -> Iterator[str]:
         "The model has no clock: a late reaction may come at any later moment, except that acts which take "
         "longer than it come after it. How long anything takes is judged on logs."
     )
+    yield from _of_modes(required)
     if required.held() != ir.FALSE and _happens(views, _held_start(required)):
         yield (
             "Nobody holds a start button while the bench is reset or its supply comes back: held, it counts as a "
@@ -49,11 +52,36 @@ def assumptions(required: Requirement, views: Views) -> Iterator[str]:
             )
 
 
+def _of_modes(required: Requirement) -> Iterator[str]:
+    """Which functions a mode suspends, and what the model then does not know."""
+    modes = required.bench.required.modes
+    if modes is None:
+        return
+    yield (
+        f"Which mode is selected is told by the position of the {required.name(modes.by)}; in a position that "
+        "selects none every function is required."
+    )
+    locks = [one for one in required.functions.values() if one.in_modes is not None]
+    if any("locked" in required.kind(one.demand).outputs for one in locks):
+        yield (
+            "Whether a fault frees a locked guard too early is not judged for a guard that is required in some modes "
+            "only: it may stand open when such a mode is left."
+        )
+    for mode, described in modes.each.items():
+        if lost := suspended(required, mode):
+            titles = ", ".join(f"'{required.functions[name].title}'" for name in lost)
+            yield (
+                f"In mode '{described.title}' these are not required: {titles}. Reduced speed, torque or travel, "
+                "which such a mode needs (ISO 12100:2010, 6.2.11.9, from memory), is not in the model: show it apart."
+            )
+
+
 def _held_start(required: Requirement) -> ir.Term:
     """Torque begins by reset, supply-on or a late reaction because somebody holds a button meanwhile."""
-    begins = ir.any_of(rises(required.torque(unit)) for unit in required.units)
-    meant = required.acts_elsewhere(required.not_meant_to_start())
-    return ir.all_of([begins, required.held(), ir.no(meant)])
+    begins = ir.any_of(
+        ir.all_of([rises(required.torque(unit)), ir.no(required.starts(unit))]) for unit in required.units
+    )
+    return ir.all_of([begins, required.held()])
 
 
 def _happens(views: Views, term: ir.Term) -> bool:

@@ -13,6 +13,7 @@ from interlock.chain.effect_rules import (
     supply_rules,
 )
 from interlock.chain.lock_rules import lock_rules
+from interlock.chain.mode_rules import mode_rules
 from interlock.chain.property import Property
 from interlock.chain.requirement import Requirement
 from interlock.chain.restart_rules import (
@@ -22,7 +23,7 @@ from interlock.chain.restart_rules import (
     stays_off_rules,
     stop_completes,
 )
-from interlock.chain.stop_rules import channel_rules, input_rules, torque_rules
+from interlock.chain.stop_rules import category_rules, channel_rules, input_rules, torque_rules
 
 __all__ = ["properties"]
 
@@ -34,6 +35,7 @@ def properties(required: Requirement) -> tuple[Property, ...]:
     return (
         *_each(required, torque_rules, effect="torque_off"),
         *_each(required, input_rules, effect="torque_off"),
+        *_each(required, category_rules, effect="torque_off"),
         *_each(required, lock_rules, effect="torque_off"),
         *_each(required, contactor_rules, effect="contactor_open"),
         *_each(required, supply_rules),
@@ -41,6 +43,7 @@ def properties(required: Requirement) -> tuple[Property, ...]:
         *_each(required, reset_rules, effect="torque_off"),
         *_each(required, stays_off_rules, effect="torque_off"),
         *stop_completes(required),
+        *mode_rules(required),
         *_each(required, channel_rules),
         *_each(required, supply_return_rules),
         *start_rules(required),

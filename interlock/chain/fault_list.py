@@ -1,9 +1,11 @@
 """Every fault that a bench may have, by kinds and wiring, and those that its engineer excludes."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 
 from interlock.bench import Bench, Kind, kinds_of
+from interlock.bench.cable_faults import cable_faults, named_by_kinds
+from interlock.bench.expr import Expr
 from interlock.bench.kind import Fault
 from interlock.bench.wire_faults import WIRE, faults_of_device
 
@@ -12,17 +14,23 @@ __all__ = ["BenchFault", "Excluded", "considered", "excluded", "faults_of"]
 
 @dataclass(frozen=True, slots=True)
 class BenchFault:
-    """A fault of one device of a bench (or of a wire to it)."""
+    """A fault of one device of a bench (or of a wire to it), or of two lines in one cable.
+
+    `ports`: of a cable, what each line then carries, as an expression over `device.port`; `device` is that of the
+    first line.
+    """
 
     device: str
     name: str
     fault: Fault
     words: str
+    cable: str = ""
+    ports: Mapping[str, Expr] = field(default_factory=dict, hash=False)
 
     @property
     def id(self) -> str:
-        """`device.fault`, as in exclusions and results."""
-        return f"{self.device}.{self.name}"
+        """`device.fault` or `cable.fault`, as in exclusions and results."""
+        return f"{self.cable or self.device}.{self.name}"
 
     @property
     def field(self) -> str:
@@ -45,21 +53,43 @@ class Excluded:
 
 
 def faults_of(bench: Bench) -> tuple[BenchFault, ...]:
-    """Every fault of every device and control wire, excluded or not, in the order of the devices."""
+    """Every fault of every device and control wire, excluded or not, in the order of the devices; then of cables."""
     kinds = kinds_of(bench)
-    return tuple(one for name in bench.devices for one in _of(bench, name, kinds[bench.devices[name].kind]))
+    of_devices = [one for name in bench.devices for one in _of(bench, name, kinds[bench.devices[name].kind])]
+    return (*of_devices, *_of_cables(bench))
 
 
 def considered(bench: Bench) -> tuple[BenchFault, ...]:
     """The faults that are not excluded."""
-    out = {one.fault for one in bench.exclusions}
+    out = {one.fault for one in excluded(bench)}
     return tuple(one for one in faults_of(bench) if one.id not in out)
 
 
 def excluded(bench: Bench) -> tuple[Excluded, ...]:
-    """The exclusions of the bench, in the order of its file."""
+    """The exclusions of the bench, in the order of its file, then all shorts within excluded cables."""
     words = {one.id: one.words for one in faults_of(bench)}
-    return tuple(Excluded(one.fault, words[one.fault], one.reason, one.source) for one in bench.exclusions)
+    found = {
+        one.fault: Excluded(one.fault, words[one.fault], one.reason, one.source) for one in bench.exclusions
+    }
+    shorts = [(one.cable, one.id) for one in _of_cables(bench)]
+    shorts += [
+        (name, one) for name, cable in bench.cables.items() for one in named_by_kinds(cable, _kinds(bench))
+    ]
+    for cable, one in shorts:
+        if (grounds := bench.cables[cable].excluded) is not None:
+            found.setdefault(one, Excluded(one, words[one], grounds.reason, grounds.source))
+    return tuple(found.values())
+
+
+def _kinds(bench: Bench) -> dict[str, Kind]:
+    """The kind of each device."""
+    kinds = kinds_of(bench)
+    return {name: kinds[device.kind] for name, device in bench.devices.items()}
+
+
+def _of_cables(bench: Bench) -> Iterator[BenchFault]:
+    for one in cable_faults(bench, _kinds(bench)):
+        yield BenchFault(one.device, one.name, one.fault, one.fault.text, one.cable, one.ports)
 
 
 def _of(bench: Bench, device: str, kind: Kind) -> Iterator[BenchFault]:

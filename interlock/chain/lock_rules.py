@@ -26,7 +26,7 @@ def lock_rules(required: Requirement, name: str, function: Function) -> Iterator
         title=f"{device}: stays locked until {still}",
         requirement=f"{function.title}: the {device} is not freed while {said}",
         source=f"{_LOCKING}; {function.source}",
-        claim=NeverStep({device: ir.all_of([freed, ir.was(moving)])}),
+        claim=NeverStep({device: ir.all_of([required.applies(name), freed, ir.was(moving)])}),
         premises=(Premise(f"the {device} is freed", freed),),
         complaint=f"the {{who}} is freed although {said}",
     )

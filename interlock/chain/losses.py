@@ -72,11 +72,18 @@ def fault_observers(person: Requirement, terms: list[ir.Term]) -> tuple[ir.Obser
     latches = (
         ir.Observer(
             ir.Field(_latch(name), ("clear", "set"), "clear"),
-            ((full_demand(person, name), "set"), (rises(person.reset()), "clear")),
+            ((full_demand(person, name), "set"), (_over(person, name), "clear")),
         )
         for name in person.functions
     )
     return (*latches, *needed(observers(person), terms))
+
+
+def _over(person: Requirement, function: str) -> ir.Term:
+    """Reset is pressed; of a function that needs none, its demand is over."""
+    if person.needs_reset(function):
+        return rises(person.reset(function))
+    return ir.no(person.demand(function))
 
 
 def working(faulty: Faulty) -> ir.Term:
@@ -93,10 +100,12 @@ def at_rest(faulty: Faulty) -> ir.Term:
 def restarts(faulty: Faulty) -> tuple[Restart, ...]:
     """For each unit: its torque begins by an act that is not meant to start it, by itself, or by a fault."""
     person = faulty.person
-    meant = ir.any_of([person.acts_elsewhere(person.not_meant_to_start()), person.held()])
-    return tuple(
-        Restart(unit, ir.all_of([rises(person.torque(unit)), ir.no(meant)])) for unit in person.units
-    )
+
+    def unasked(unit: str) -> ir.Term:
+        meant = ir.any_of([person.starts(unit), person.held()])
+        return ir.all_of([rises(person.torque(unit)), ir.no(meant)])
+
+    return tuple(Restart(unit, unasked(unit)) for unit in person.units)
 
 
 def losses(faulty: Faulty) -> tuple[Loss, ...]:
@@ -112,12 +121,14 @@ def _losses(faulty: Faulty, name: str, function: Function) -> Iterator[Loss]:
     device = person.name(function.demand)
     asked = f"although the {device} demanded the stop"
     if "torque_off" in function.effects:
-        for unit in person.units:
+        for unit in person.units_of(name):
             there = ir.any_of([truth.permit(unit), truth.torque(unit)])
-            complaint = f"the {person.name(unit)} may make torque {asked} and nobody has reset it"
-            within = effects.torque_off.within
+            still = "and nobody has reset it" if person.needs_reset(name) else "and still does"
+            complaint = f"the {person.name(unit)} may make torque {asked} {still}"
+            within = person.limit_ns(name, unit)
             yield Loss(name, "torque_off", unit, ir.all_of([latched, there]), within, complaint)
-    if "torque_off" in function.effects and "locked" in person.kind(function.demand).outputs:
+    locks = "locked" in person.kind(function.demand).outputs and function.in_modes is None
+    if "torque_off" in function.effects and locks:
         moving, said, _ = danger(function, person, truth)
         free = ir.all_of([ir.no(truth.output(function.demand, "locked")), moving])
         complaint = f"the {device} is free although {said}"

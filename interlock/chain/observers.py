@@ -13,6 +13,7 @@ __all__ = [
     "disagreed",
     "latched",
     "lawful_reset",
+    "mode_changed",
     "needed",
     "observers",
     "stop_due",
@@ -22,20 +23,23 @@ __all__ = [
 
 _PRESS = "press of reset"
 _ANY_LATCH = "latch of any function"
+_MODE_LATCH = "latch of the modes"
 _DOUBT = "channels in series"
 
 
 def observers(required: Requirement) -> tuple[ir.Observer, ...]:
     """Every observer that the bench's properties need; later ones may look at earlier ones."""
-    latches = {name: required.demand(name) for name in required.functions}
+    names = list(required.functions)
+    presses = {_press_name(required, name): name for name in (None, *names)}
     return (
-        *(_latch(required, f"latch of {name}", demand) for name, demand in latches.items()),
-        _latch(required, _ANY_LATCH, required.any_demand()),
-        _press(required),
+        *(_latch(required, name) for name in names),
+        *_any_latch(required),
+        *_mode_latch(required),
+        *(_press(required, name) for name in presses.values()),
         *_supplies(required),
         *_channels(required),
         *_doubt(required),
-        *(_stop(required, unit) for unit in required.units),
+        *(_stop(required, unit, stops) for unit in required.units for _, stops in required.stops_of(unit)),
     )
 
 
@@ -57,23 +61,31 @@ def latched(function: str) -> ir.Term:
     return ir.Now(f"latch of {function}", frozenset({"set"}))
 
 
-def unreset() -> ir.Term:
-    """Some function was demanded and no lawful reset has followed."""
-    return ir.Now(_ANY_LATCH, frozenset({"set"}))
+def unreset(required: Requirement, unit: str) -> ir.Term:
+    """A function that stops the unit was demanded and no lawful reset has followed."""
+    if any(_any_latch(required)):
+        return ir.Now(_ANY_LATCH, frozenset({"set"}))
+    return ir.any_of(latched(name) for name in _resettable(required) if unit in required.units_of(name))
 
 
-def stop_due(unit: str) -> ir.Term:
-    """A stop was demanded while the unit made torque, and its torque was not seen off since."""
-    return ir.Now(f"stop of {unit}", frozenset({"due"}))
+def mode_changed() -> ir.Term:
+    """Another mode was selected and no lawful reset has followed."""
+    return ir.Now(_MODE_LATCH, frozenset({"set"}))
 
 
-def lawful_reset(required: Requirement) -> ir.Term:
-    """The event ends a press of reset that began, and went on, without any demand."""
+def stop_due(required: Requirement, unit: str, stops: list[str] | None = None) -> ir.Term:
+    """A stop (by these functions) was demanded while the unit made torque, which was not seen off since."""
+    groups = [one for _, one in required.stops_of(unit)] if stops is None else [stops]
+    return ir.any_of(ir.Now(_stop_name(required, unit, one), frozenset({"due"})) for one in groups)
+
+
+def lawful_reset(required: Requirement, function: str | None = None) -> ir.Term:
+    """The event ends a press of the (function's) reset that began, and went on, without a demand that bars it."""
     return ir.all_of(
         [
-            ir.Was(_PRESS, frozenset({"lawful"})),
-            falls(required.reset()),
-            ir.no(required.any_demand()),
+            ir.Was(_press_name(required, function), frozenset({"lawful"})),
+            falls(required.reset(function)),
+            ir.no(required.barred(function)),
         ]
     )
 
@@ -102,29 +114,63 @@ def channels_in_doubt(required: Requirement) -> ir.Term:
     return ir.any_of([series, *(disagreed(name, strict=True) for name in pairs)])
 
 
-def _latch(required: Requirement, name: str, demand: ir.Term) -> ir.Observer:
-    updates = ((demand, "set"), (lawful_reset(required), "clear"))
-    return ir.Observer(ir.Field(name, ("clear", "set"), "clear"), updates)
+def _latch(required: Requirement, function: str) -> ir.Observer:
+    """What a function that needs no reset has stopped stays so as long as it is demanded."""
+    demand = required.demand(function)
+    over = lawful_reset(required, function) if required.needs_reset(function) else ir.no(demand)
+    field = ir.Field(f"latch of {function}", ("clear", "set"), "clear")
+    return ir.Observer(field, ((demand, "set"), (over, "clear")))
 
 
-def _press(required: Requirement) -> ir.Observer:
-    pressed = required.reset()
+def _any_latch(required: Requirement) -> Iterator[ir.Observer]:
+    """One latch for all functions, if they are reset alike; else theirs are looked at one by one."""
+    names = _resettable(required)
+    if names and all(
+        required.units_of(name) == required.units and required.reset_of(name) == required.reset_of(None)
+        for name in names
+    ):
+        demands = ir.any_of(required.demand(name) for name in names)
+        updates = ((demands, "set"), (lawful_reset(required), "clear"))
+        yield ir.Observer(ir.Field(_ANY_LATCH, ("clear", "set"), "clear"), updates)
+
+
+def _mode_latch(required: Requirement) -> Iterator[ir.Observer]:
+    modes = required.bench.required.modes
+    if modes is not None and modes.change == "stops":
+        updates = ((required.mode_changes(), "set"), (lawful_reset(required), "clear"))
+        yield ir.Observer(ir.Field(_MODE_LATCH, ("clear", "set"), "clear"), updates)
+
+
+def _resettable(required: Requirement) -> list[str]:
+    return [name for name in required.functions if required.needs_reset(name)]
+
+
+def _press_name(required: Requirement, function: str | None) -> str:
+    """Functions whose reset is the same button, barred by the same demands, share one observer."""
+    button, bars = required.reset_of(function), required.bars(function)
+    if button == required.reset_of(None) and bars == required.bars(None):
+        return _PRESS
+    return f"press of {button} barred by {', '.join(sorted(bars)) or 'nothing'}"
+
+
+def _press(required: Requirement, function: str | None) -> ir.Observer:
+    pressed = required.reset(function)
     updates = (
-        (ir.any_of([required.any_demand(), ir.no(pressed)]), "none"),
+        (ir.any_of([required.barred(function), ir.no(pressed)]), "none"),
         (rises(pressed), "lawful"),
     )
-    return ir.Observer(ir.Field(_PRESS, ("none", "lawful"), "none"), updates)
+    return ir.Observer(ir.Field(_press_name(required, function), ("none", "lawful"), "none"), updates)
 
 
-def _stop(required: Requirement, unit: str) -> ir.Observer:
-    torque = required.torque(unit)
-    demands = [
-        required.demand(name)
-        for name, function in required.functions.items()
-        if "torque_off" in function.effects
-    ]
-    updates = ((ir.no(torque), "done"), (ir.any_of(demands), "due"))
-    return ir.Observer(ir.Field(f"stop of {unit}", ("done", "due"), "done"), updates)
+def _stop_name(required: Requirement, unit: str, stops: list[str]) -> str:
+    alone = len(required.stops_of(unit)) == 1
+    return f"stop of {unit}" if alone else f"stop of {unit} by {', '.join(stops)}"
+
+
+def _stop(required: Requirement, unit: str, stops: list[str]) -> ir.Observer:
+    demanded = ir.any_of(required.demand(name) for name in stops)
+    updates = ((ir.no(required.torque(unit)), "done"), (demanded, "due"))
+    return ir.Observer(ir.Field(_stop_name(required, unit, stops), ("done", "due"), "done"), updates)
 
 
 def _supply_name(function: str, strict: bool) -> str:
@@ -151,32 +197,43 @@ def _channels(required: Requirement) -> Iterator[ir.Observer]:
     for name, function in required.functions.items():
         if not required.kind(function.demand).channels:
             continue
-        own = _closed(required, name)
-        yield _pair(_channel_name(name, strict=False), own, _all_closed(required))
-        yield _pair(_channel_name(name, strict=True), own, own)
+        own, itself = _closed(required, name), _closed(required, name, in_any_mode=True)
+        yield _pair(_channel_name(name, strict=False), own, _all_closed(required), required.mode_changes())
+        yield _pair(_channel_name(name, strict=True), itself, itself)
 
 
 def _doubt(required: Requirement) -> Iterator[ir.Observer]:
     if any(required.kind(function.demand).channels for function in required.functions.values()):
-        yield _pair(_DOUBT, _all_closed(required), _all_closed(required))
+        yield _pair(_DOUBT, _all_closed(required), _all_closed(required), required.mode_changes())
 
 
-def _pair(name: str, own: tuple[ir.Term, ir.Term], line: tuple[ir.Term, ir.Term]) -> ir.Observer:
-    """Whether a device's own two channels came apart, and closed again, while the line saw never both open."""
+def _pair(
+    name: str, own: tuple[ir.Term, ir.Term], line: tuple[ir.Term, ir.Term], fresh: ir.Term = ir.FALSE
+) -> ir.Observer:
+    """Whether a device's own two channels came apart, and closed again, while the line saw never both open.
+
+    `fresh`: an event after which nobody holds the two against each other, as a change of mode.
+    """
     (first, second), (a, b) = own, line
     apart = ir.any_of([ir.all_of([first, ir.no(second)]), ir.all_of([ir.no(first), second])])
     updates = (
-        (ir.all_of([ir.no(a), ir.no(b)]), "agree"),
+        (ir.any_of([fresh, ir.all_of([ir.no(a), ir.no(b)])]), "agree"),
         (ir.all_of([ir.was(ir.all_of([a, b])), apart]), "apart"),
         (ir.all_of([ir.Was(name, frozenset({"apart"})), a, b]), "disagreed"),
     )
     return ir.Observer(ir.Field(name, ("agree", "apart", "disagreed"), "agree"), updates)
 
 
-def _closed(required: Requirement, function: str) -> tuple[ir.Term, ir.Term]:
-    """The first and the second channel of the function's device are closed; without channels, both by demand."""
+def _closed(required: Requirement, function: str, *, in_any_mode: bool = False) -> tuple[ir.Term, ir.Term]:
+    """The first and the second channel of the function's device are closed; without channels, both by demand.
+
+    In a mode in which the function is not required they count as closed, unless `in_any_mode`.
+    """
     device = required.functions[function].demand
-    channels = [required.output(device, channel) for channel in required.kind(device).channels]
+    aside = ir.FALSE if in_any_mode else ir.no(required.applies(function))
+    channels = [
+        ir.any_of([aside, required.output(device, channel)]) for channel in required.kind(device).channels
+    ]
     closed = channels or [ir.no(required.demand(function))]
     return closed[0], closed[-1]
 

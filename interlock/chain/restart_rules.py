@@ -14,8 +14,10 @@ _START = "ISO 13849-1:2015, 5.2.3 (start and restart); IEC 60204-1:2016, 9.2.3.2
 
 
 def release_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
-    """The demand's end permits no torque."""
+    """The demand's end permits no torque, where somebody must reset."""
     device = required.name(function.demand)
+    if not required.needs_reset(name):
+        return
     act = required.events_of(function.demand)
     yield _rule(
         required,
@@ -23,7 +25,7 @@ def release_rules(required: Requirement, name: str, function: Function) -> Itera
         "release_never_restarts",
         f"{device}: ending its demand permits no torque",
         f"{function.title}: taking the demand back must not by itself permit torque again",
-        NeverStep(_permitted_by(required, ir.all_of([ir.was(latched(name)), act]))),
+        NeverStep(_permitted_by(required, name, ir.all_of([ir.was(latched(name)), act]))),
         Premise(f"the demand of the {device} ends", ir.all_of([act, falls(required.demand(name))])),
         f"the {{who}} may make torque again by the act on the {device} alone, without a reset",
     )
@@ -31,12 +33,15 @@ def release_rules(required: Requirement, name: str, function: Function) -> Itera
 
 def reset_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
     """Only a press of reset that begins and ends without a demand permits torque, and it starts nothing."""
-    device, button = required.name(function.demand), required.name(required.bench.required.reset.by)
-    pressed, demanded = required.reset(), required.any_demand()
+    if not required.needs_reset(name):
+        return
+    device, reset = required.name(function.demand), required.reset_of(name)
+    button, pressed = required.name(reset), required.reset(name)
+    demanded = required.barred(name)
     before = ir.was(latched(name))
-    unlawful = ir.all_of([before, falls(pressed), ir.no(lawful_reset(required))])
-    itself = ir.any_of([required.acts_on([required.bench.required.reset.by]), required.late()])
-    under = ir.all_of([unlawful, required.demand(name)])
+    unlawful = ir.all_of([before, falls(pressed), ir.no(lawful_reset(required, name))])
+    itself = ir.any_of([required.acts_on([reset]), required.late()])
+    under = ir.all_of([unlawful, required.shown_demand(name)])
     stuck = ir.all_of([unlawful, ir.no(demanded)])
     yield _rule(
         required,
@@ -44,7 +49,7 @@ def reset_rules(required: Requirement, name: str, function: Function) -> Iterato
         "reset_acts_on_release",
         f"{device}: reset acts when the {button} is let go, not while it is pressed",
         f"After a stop by the {device} nothing is permitted while the {button} is pressed",
-        NeverStep(_permitted_by(required, ir.all_of([before, pressed, itself]))),
+        NeverStep(_permitted_by(required, name, ir.all_of([before, pressed, itself]))),
         Premise(
             f"the {button} is pressed after a stop by the {device}, no demand being present",
             ir.all_of([before, rises(pressed), ir.no(demanded)]),
@@ -57,7 +62,7 @@ def reset_rules(required: Requirement, name: str, function: Function) -> Iterato
         "no_reset_under_demand",
         f"{device}: no reset while it demands the stop",
         f"The {button} does nothing while the {device} demands the stop",
-        NeverStep(_permitted_by(required, under)),
+        NeverStep(_permitted_by(required, name, under)),
         Premise(
             f"the {button} is pressed and let go while the {device} demands the stop",
             under,
@@ -70,7 +75,7 @@ def reset_rules(required: Requirement, name: str, function: Function) -> Iterato
         "stuck_reset",
         f"{device}: the {button}, held down or stuck, resets nothing",
         f"After a stop by the {device} only a press of the {button} that begins when no demand is present resets",
-        NeverStep(_permitted_by(required, stuck)),
+        NeverStep(_permitted_by(required, name, stuck)),
         Premise(f"the {button} is held since before the demand of the {device} ended and then let go", stuck),
         f"the {{who}} may make torque again although the {button} was not pressed anew after the stop",
     )
@@ -78,11 +83,12 @@ def reset_rules(required: Requirement, name: str, function: Function) -> Iterato
 
 
 def _reset_never_starts(required: Requirement, name: str, function: Function) -> Property:
-    reset, device = required.bench.required.reset, required.name(function.demand)
+    reset, device = required.reset_of(name), required.name(function.demand)
     held = required.held()
-    by_reset = ir.all_of([ir.was(latched(name)), required.acts_on([reset.by]), ir.no(held)])
+    by_reset = ir.all_of([ir.was(latched(name)), required.acts_on([reset]), ir.no(held)])
     starts = {
-        required.name(unit): ir.all_of([by_reset, rises(required.torque(unit))]) for unit in required.units
+        required.name(unit): ir.all_of([by_reset, rises(required.torque(unit))])
+        for unit in required.units_of(name)
     }
     return _rule(
         required,
@@ -93,57 +99,67 @@ def _reset_never_starts(required: Requirement, name: str, function: Function) ->
         NeverStep(starts),
         Premise(
             f"a lawful reset follows the stop by the {device}",
-            ir.all_of([ir.was(latched(name)), lawful_reset(required)]),
+            ir.all_of([ir.was(latched(name)), lawful_reset(required, name)]),
         ),
-        f"the {{who}} make{{s}} torque by the {required.name(reset.by)} alone, nobody having started it",
+        f"the {{who}} make{{s}} torque by the {required.name(reset)} alone, nobody having started it",
     )
 
 
 def stays_off_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
-    """From the demand until a lawful reset no unit is permitted to make torque."""
+    """From the demand until a lawful reset, or the end of a demand that needs none, no unit is permitted."""
     device = required.name(function.demand)
-    yield _rule(
-        required,
-        name,
-        "stays_off",
-        f"{device}: torque stays barred until the reset, whatever else is done",
-        f"{function.title}: from the demand until a lawful reset no unit is permitted to make torque",
-        NeverLasts(required.permitted(latched(name)), required.bench.required.effects.torque_off.within),
-        Premise(f"the demand of the {device} ends before a reset", falls(required.demand(name))),
-        f"the {{who}} may make torque although nobody has reset since the stop by the {device}",
-    )
+    until, since = "a lawful reset", f"nobody has reset since the stop by the {device}"
+    if not required.needs_reset(name):
+        until, since = "its end", f"the {device} is {{state}}"
+    for unit, units, within_ns in required.by_limit(name):
+        yield _rule(
+            required,
+            name,
+            "stays_off",
+            f"{device}: torque stays barred until {until.replace('a lawful', 'the')}, whatever else is done",
+            f"{function.title}: from the demand until {until} no unit is permitted to make torque",
+            NeverLasts(required.permitted(latched(name), units), within_ns),
+            Premise(f"the demand of the {device} ends before a reset", falls(required.demand(name))),
+            f"the {{who}} may make torque although {since}",
+            unit,
+        )
 
 
 def stop_completes(required: Requirement) -> Iterator[Property]:
     """A stop goes through to the end even if the bench is reset while it still goes on."""
-    effect = required.bench.required.effects.torque_off
-    over = ir.no(unreset())
     for unit in required.units:
-        called, torque = required.name(unit), required.torque(unit)
-        yield Property(
-            id="stop_completes",
-            function=None,
-            subject=unit,
-            title=f"{called}: a stop once demanded is carried through",
-            requirement=f"Once a stop was demanded the torque of the {called} goes away, even if the demand ends "
-            "and the bench is reset before that; it comes back only by a new start",
-            source=f"{effect.source}; {_START}",
-            claim=NeverLasts({called: ir.all_of([stop_due(unit), over, torque])}, effect.within),
-            premises=(
-                Premise(
-                    f"a stop is demanded while the {called} makes torque",
-                    ir.all_of([ir.was(torque), rises(required.any_demand())]),
-                ),
+        for within_ns, stops in required.stops_of(unit):
+            yield _stop_completes(required, unit, stops, within_ns)
+
+
+def _stop_completes(required: Requirement, unit: str, stops: list[str], within_ns: int) -> Property:
+    called, torque = required.name(unit), required.torque(unit)
+    due, over = stop_due(required, unit, stops), ir.no(unreset(required, unit))
+    demanded = ir.any_of(required.demand(name) for name in stops)
+    return Property(
+        id="stop_completes",
+        function=None,
+        subject=unit,
+        title=f"{called}: a stop once demanded is carried through",
+        requirement=f"Once a stop was demanded the torque of the {called} goes away, even if the demand ends "
+        "and the bench is reset before that; it comes back only by a new start",
+        source=f"{required.bench.required.effects.torque_off.source}; {_START}",
+        claim=NeverLasts({called: ir.all_of([due, over, torque])}, within_ns),
+        premises=(
+            Premise(
+                f"a stop is demanded while the {called} makes torque",
+                ir.all_of([ir.was(torque), rises(demanded)]),
             ),
-            complaint="the {who} still make{s} torque, which the stop never took away and nobody started anew",
-        )
+        ),
+        complaint="the {who} still make{s} torque, which the stop never took away and nobody started anew",
+    )
 
 
 def start_rules(required: Requirement) -> Iterator[Property]:
     """Torque begins only by an act of a person who means it."""
-    meant = ir.any_of([required.acts_elsewhere(required.not_meant_to_start()), required.held()])
     for unit in required.units:
         called, begins = required.name(unit), rises(required.torque(unit))
+        meant = ir.any_of([required.starts(unit), required.held()])
         yield Property(
             id="start_by_person",
             function=None,
@@ -167,16 +183,17 @@ def _rule(
     claim: Claim,
     premise: Premise,
     complaint: str,
+    subject: str | None = None,
 ) -> Property:
     source = f"{required.bench.required.reset.source}; {required.functions[name].source}"
-    return Property(id_, name, None, title, requirement, source, claim, (premise,), complaint)
+    return Property(id_, name, subject, title, requirement, source, claim, (premise,), complaint)
 
 
-def _permitted_by(required: Requirement, event: ir.Term) -> dict[str, ir.Term]:
-    """The event makes a unit's permission or its torque come back, by the unit's name."""
+def _permitted_by(required: Requirement, name: str, event: ir.Term) -> dict[str, ir.Term]:
+    """The event makes the permission or the torque of a unit of the function come back, by the unit's name."""
     return {
         required.name(unit): ir.all_of(
             [event, ir.any_of([rises(required.permit(unit)), rises(required.torque(unit))])]
         )
-        for unit in required.units
+        for unit in required.units_of(name)
     }

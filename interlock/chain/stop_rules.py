@@ -5,18 +5,19 @@ from collections.abc import Iterator
 from interlock.bench import Function
 from interlock.chain import ir
 from interlock.chain.observers import disagreed, lawful_reset
-from interlock.chain.property import NeverLasts, Premise, Property
-from interlock.chain.requirement import Requirement, falls
+from interlock.chain.property import NeverLasts, NeverStep, Premise, Property
+from interlock.chain.requirement import Requirement, falls, rises
 
-__all__ = ["channel_rules", "input_rules", "torque_rules"]
+__all__ = ["category_rules", "channel_rules", "input_rules", "torque_rules"]
 
+_CATEGORY = "IEC 60204-1:2016, 9.2.2 (stop categories)"
 _STO = "IEC 61800-5-2:2016, 4.2.3.2 (STO)"
 
 
 def torque_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
     """The demand, shown by either channel alone, takes the torque of each unit away."""
     effect, device = required.bench.required.effects.torque_off, required.name(function.demand)
-    for unit in required.units:
+    for unit in required.units_of(name):
         called, torque = required.name(unit), required.torque(unit)
         yield Property(
             id="torque_off",
@@ -26,7 +27,9 @@ def torque_rules(required: Requirement, name: str, function: Function) -> Iterat
             requirement=f"{function.title}: the {called} makes no torque while the demand is present, "
             "whichever contact shows it",
             source=f"{effect.source}; {function.source}",
-            claim=NeverLasts({called: ir.all_of([required.demand(name), torque])}, effect.within),
+            claim=NeverLasts(
+                {called: ir.all_of([required.demand(name), torque])}, required.limit_ns(name, unit)
+            ),
             premises=_stopped(required, name, function, unit),
             complaint=f"the {{who}} make{{s}} torque although the {device} is {{state}}",
         )
@@ -34,8 +37,8 @@ def torque_rules(required: Requirement, name: str, function: Function) -> Iterat
 
 def input_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
     """The demand switches off all torque-off inputs of a unit or none: one alone has no second to rely on."""
-    effect, device = required.bench.required.effects.torque_off, required.name(function.demand)
-    for unit in required.units:
+    device = required.name(function.demand)
+    for unit in required.units_of(name):
         called, inputs = required.name(unit), required.kind(unit).off_channels
         if len(inputs) < 2:
             continue
@@ -54,23 +57,58 @@ def input_rules(required: Requirement, name: str, function: Function) -> Iterato
             requirement=f"{function.title}: if the demand switches one torque-off input of the {called} off, it "
             "switches all of them off, so that none has to do it alone",
             source=f"{_STO}; {function.source}",
-            claim=NeverLasts(fed, effect.within),
+            claim=NeverLasts(fed, required.limit_ns(name, unit)),
             premises=_stopped(required, name, function, unit),
             complaint=f"{{who}} still permit{{s}} torque although the {device} is {{state}}",
         )
 
 
+def category_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+    """A stop of category 0 removes the torque; a unit that brakes with it first does something else."""
+    if function.stop_category != 0:
+        return
+    for unit in required.units_of(name):
+        braking, called, device = required.braking(unit), required.name(unit), required.name(function.demand)
+        if braking == ir.FALSE:
+            continue
+        yield Property(
+            id="stop_category",
+            function=name,
+            subject=unit,
+            title=f"{device}: takes the torque of the {called} away without braking first (stop category 0)",
+            requirement=f"{function.title}: the {called} does not brake with torque on this demand; a controlled "
+            "stop is of category 1",
+            source=f"{_CATEGORY}; {function.source}",
+            claim=NeverStep({called: ir.all_of([required.demand(name), rises(braking)])}),
+            premises=(Premise(*required.begins(name, required.torque(unit), f"the {called} makes torque")),),
+            complaint=f"the {{who}} brake{{s}} with torque, though the {device} asks for stop category 0",
+        )
+
+
 def _stopped(required: Requirement, name: str, function: Function, unit: str) -> tuple[Premise, ...]:
+    """The unit is stopped by each channel, in each mode in which the function is required."""
     channels, device = required.kind(function.demand).channels, required.name(function.demand)
     torque, running = required.torque(unit), f"the {required.name(unit)} makes torque"
-    if not channels:
-        return (Premise(*required.begins(name, torque, running)),)
+    begins = [Premise(*required.begins(name, torque, running))]
+    if channels:
+        begins = [
+            Premise(
+                f"channel {channel} of the {device} opens alone while {running}",
+                ir.all_of(
+                    [ir.was(torque), required.applies(name), _alone(required, function.demand, channel)]
+                ),
+            )
+            for channel in channels
+        ]
+    modes = required.bench.required.modes
+    if modes is None:
+        return tuple(begins)
     return tuple(
         Premise(
-            f"channel {channel} of the {device} opens alone while {running}",
-            ir.all_of([ir.was(torque), _alone(required, function.demand, channel)]),
+            f"{one.what}, in mode '{modes.each[mode].title}'", ir.all_of([required.selected(mode), one.event])
         )
-        for channel in channels
+        for mode in required.modes_of(name)
+        for one in begins
     )
 
 
@@ -86,18 +124,21 @@ def channel_rules(required: Requirement, name: str, function: Function) -> Itera
     if function.channels is None:
         return
     device, apart = required.name(function.demand), disagreed(name)
-    lawful = ir.all_of([apart, lawful_reset(required)])
-    yield Property(
-        id="channels_disagree",
-        function=name,
-        subject=function.demand,
-        title=f"{device}: its two channels disagreeing lock the bench out",
-        requirement=f"Once one channel of the {device} has opened and closed alone, torque stays barred, even "
-        "after a reset, until both channels were seen open",
-        source=f"{function.channels.source}; {function.source}",
-        claim=NeverLasts(required.permitted(apart), required.bench.required.effects.torque_off.within),
-        premises=(
-            Premise(f"a reset follows after one channel of the {device} opened and closed alone", lawful),
-        ),
-        complaint=f"the {{who}} may make torque although one channel of the {device} never opened",
-    )
+    lawful = ir.all_of([apart, lawful_reset(required, name)])
+    if not required.needs_reset(name):
+        lawful = ir.all_of([apart, ir.no(required.any_demand())])
+    for _, units, within_ns in required.by_limit(name):
+        yield Property(
+            id="channels_disagree",
+            function=name,
+            subject=function.demand,
+            title=f"{device}: its two channels disagreeing lock the bench out",
+            requirement=f"Once one channel of the {device} has opened and closed alone, torque stays barred, even "
+            "after a reset, until both channels were seen open",
+            source=f"{function.channels.source}; {function.source}",
+            claim=NeverLasts(required.permitted(apart, units), within_ns),
+            premises=(
+                Premise(f"a reset follows after one channel of the {device} opened and closed alone", lawful),
+            ),
+            complaint=f"the {{who}} may make torque although one channel of the {device} never opened",
+        )

@@ -21,6 +21,9 @@ def dark(bench: Bench, fault: BenchFault, *, by_order: bool) -> Dark:
 def _inspect(bench: Bench, kind: Kind, fault: BenchFault) -> str:
     name, said = bench.devices[fault.device].name, fault.fault
     off = "With the supply locked off and proved dead"
+    if fault.cable:
+        name = bench.cables[fault.cable].name
+        return f"{off}, measure these two lines of the {name} against each other; they must not meet."
     if fault.name.startswith(WIRE):
         wire = "measure the wire for contact with the supply and with its neighbours"
         if all(expr == Const(False) for expr in said.inputs.values()):

@@ -37,10 +37,12 @@ def derive(
 ) -> Plan:
     """The plan; the same bench, costs and generator state give the same plan.
 
-    Costs not given are the defaults of `interlock.procedure.costs`; `file` only gives errors their place. Raises
-    InterlockError where the bench is too big, and BenchError for a wiring loop without a delay.
+    Costs not given are those of the bench's section `plan`, then the defaults of `interlock.procedure.costs`;
+    `file` only gives errors their place. Raises InterlockError where the bench is too big, and BenchError for a
+    wiring loop without a delay.
     """
-    weights = costs_of(costs)
+    stated = {} if bench.plan is None else bench.plan.costs
+    weights = costs_of({**stated, **(costs or {})})
     try:
         ground = _ground(bench, weights)
     except TooWide as wide:
@@ -63,12 +65,18 @@ def derive(
         sum(way.cost for way in walk),
         flow.bound,
         weights,
-        SOURCE if costs is None else f"{SOURCE}; those of the bench in their place",
+        _source(bench, costs),
         (_power_up(ground, first), *_steps(ground, walk, first)),
         tuple(_dark(ground, first, shown)),
         tuple(goal.id for goal in goals if goal not in reached),
         tuple(one.as_json() for one in excluded(bench)),
     )
+
+
+def _source(bench: Bench, costs: Mapping[str, int] | None) -> str:
+    stated = [] if bench.plan is None else [f"by the bench: {bench.plan.source}"]
+    given = [] if costs is None else ["as given for this plan"]
+    return "; ".join([*given, *stated, f"otherwise: {SOURCE}" if given or stated else SOURCE])
 
 
 def _restless(bench: Bench, loop: WiringLoop, file: Path | None) -> InterlockError:
@@ -96,8 +104,7 @@ class _Ground:
         return Reveal(self.chain, self.features, self.tables[0], self.walkway)
 
     def devices(self, place: int) -> dict[str, str]:
-        state = int(self.chain.graph.states[self.walkway.places[place][0]])
-        found = self.chain.graph.layout.unpack(state)
+        found = self.chain.graph.unpack(self.walkway.places[place][0])
         return {name: found[name] for name in self.bench.devices}
 
 

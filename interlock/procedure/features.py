@@ -65,7 +65,10 @@ def features_of(bench: Bench, chain: Faulted, rest: NDArray[np.int64]) -> Featur
         return truth_of(chain.rename(term))
 
     rules = {name: one.supply for name, one in person.functions.items() if one.supply is not None}
-    buttons = {bench.required.reset.by, *(rule.on_by for rule in rules.values())}
+    buttons = {
+        *(person.reset_of(name) for name in (None, *person.functions)),
+        *(rule.on_by for rule in rules.values()),
+    }
     effects, ports = bench.required.effects, seen_ports(bench)
     every = np.ones(len(chain.graph.states), np.bool_)
     live = [
@@ -116,7 +119,8 @@ def _selectors(bench: Bench) -> Iterator[str]:
     for name, device in bench.devices.items():
         kind = kinds[device.kind]
         acts = any(step.act is not None for step in kind.transitions)
-        asked = kind.demand is not None or kind.momentary or name in {required.reset.by, *supply_on}
+        resets = {required.reset.by, *(one.reset_by for one in required.functions.values())}
+        asked = kind.demand is not None or kind.momentary or name in {*resets, *supply_on}
         if acts and not asked and not kind.inputs:
             yield name
 

@@ -55,6 +55,7 @@ IDLE = Trial()
 
 
 _SUPPLY: Final = frozenset({GoalKind.SUPPLY_DEAD, GoalKind.SUPPLY_ANEW})
+_RESETS: Final = frozenset({GoalKind.RESET_BARRED, GoalKind.PRESS, GoalKind.RESET})
 _NO_TORQUE: Final = frozenset({GoalKind.STOP, GoalKind.RELEASE}) | _SUPPLY
 
 
@@ -67,6 +68,7 @@ def goals_of(bench: Bench, situations: Iterable[str] = ("",)) -> tuple[Goal, ...
         for kind in GoalKind
         if function.supply is not None or kind not in _SUPPLY
         if "torque_off" in function.effects or kind in _NO_TORQUE
+        if function.without_reset is None or kind not in _RESETS
         for mode in (modes if kind is GoalKind.STOP else ("",))
     )
 
@@ -93,9 +95,10 @@ class Goals:
         if not trial.function:
             return IDLE, ()
         kinds = tuple(self._reached(trial, before, after))
-        if GoalKind.RESET in kinds:
+        own = self._bench.required.functions[trial.function]
+        if GoalKind.RESET in kinds or (GoalKind.RELEASE in kinds and own.without_reset is not None):
             trial = replace(trial, reset=True)
-        if trial.reset and not self._permitted(after):
+        if trial.reset and not self._permitted(trial, after):
             trial = replace(trial, reset=False)
         return IDLE if GoalKind.RESTART in kinds else trial, tuple(
             Goal(kind, trial.function) for kind in kinds
@@ -111,7 +114,8 @@ class Goals:
 
     def _reached(self, trial: Trial, before: int, after: int) -> Iterator[GoalKind]:
         demand = self._is.demand[trial.function]
-        reset = self._is.pressed[self._bench.required.reset.by]
+        function = self._bench.required.functions[trial.function]
+        reset = self._is.pressed[function.reset_by or self._bench.required.reset.by]
         rises, falls = bool(reset[after] and not reset[before]), bool(reset[before] and not reset[after])
         if demand[before] and not demand[after]:
             yield GoalKind.RELEASE
@@ -120,15 +124,17 @@ class Goals:
                 yield GoalKind.RESET_BARRED
         elif rises and not trial.reset:
             yield GoalKind.PRESS
-        elif falls and self._permitted(after):
+        elif falls and self._permitted(trial, after):
             yield GoalKind.RESET
         if trial.reset and self._is.running(after):
             yield GoalKind.RESTART
         yield from self._supply(trial, before, after)
 
-    def _permitted(self, state: int) -> bool:
-        """Some unit may be started, or no unit tells whether it may."""
-        return not self._is.permit or any(one[state] for one in self._is.permit.values())
+    def _permitted(self, trial: Trial, state: int) -> bool:
+        """Some unit of the function may be started, or no unit tells whether it may."""
+        units = self._bench.required.units_of(trial.function)
+        told = [one for unit, one in self._is.permit.items() if unit in units]
+        return not told or any(one[state] for one in told)
 
     def _supply(self, trial: Trial, before: int, after: int) -> Iterator[GoalKind]:
         rule = self._bench.required.functions[trial.function].supply

@@ -70,8 +70,9 @@ def walkway(
 def _cost(
     bench: Bench, features: Features, costs: Mapping[str, int], move: Move, before: int, after: int
 ) -> int:
-    if move.id in costs:
-        return costs[move.id]
+    own = [costs[name] for act in move.orders[0] if (name := f"{move.device}.{act}") in costs]
+    if own:
+        return max(own)
     load = "_under_load" if features.under_load(before) else ""
     rising = [name for name, one in features.demand.items() if one[after] and not one[before]]
     for name in rising:

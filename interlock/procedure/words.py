@@ -18,12 +18,12 @@ _RUN_UP_S = 3
 def observed(bench: Bench, goal: Goal) -> Iterator[str]:
     """What must be seen when the goal is reached."""
     function = bench.required.functions[goal.function]
-    units = " and ".join(bench.devices[one].name for one in bench.required.effects.torque_off.of)
+    units = " and ".join(bench.devices[one].name for one in bench.required.units_of(goal.function))
     match goal.kind:
         case GoalKind.STOP:
             if goal.situation:
                 yield f"the bench ran in this mode: {goal.situation}"
-            yield from _effects(bench, function)
+            yield from _effects(bench, goal.function)
         case GoalKind.SUPPLY_DEAD:
             yield f"the {_supply(bench, function)} stays open all the time"
         case GoalKind.RESET_BARRED:
@@ -73,19 +73,18 @@ def hold_words(act: str, kinds: Iterable[GoalKind], *, button: bool) -> str:
 def wait_s(bench: Bench, goals: Iterable[Goal], *, starts: bool) -> int:
     """Whole seconds to watch before the next act."""
     found = [_HOLD_S + (_RUN_UP_S - _HOLD_S) * starts]
-    found += [
-        _stop_s(bench, bench.required.functions[goal.function])
-        for goal in goals
-        if goal.kind is GoalKind.STOP
-    ]
+    found += [_stop_s(bench, goal.function) for goal in goals if goal.kind is GoalKind.STOP]
     found += [2 for goal in goals if goal.kind in (GoalKind.RELEASE, GoalKind.RESET)]
     return max(found)
 
 
-def _stop_s(bench: Bench, function: Function) -> int:
-    within: list[int] = [getattr(bench.required.effects, effect).within for effect in function.effects]
-    first = bench.required.effects.contactor_open
-    late = max(within) + (first.within if first is not None and "bus_discharged" in function.effects else 0)
+def _stop_s(bench: Bench, function: str) -> int:
+    required, effects = bench.required, bench.required.functions[function].effects
+    within: list[int] = [getattr(required.effects, effect).within for effect in effects]
+    if "torque_off" in effects:
+        within += [required.torque_limit_ns(function, unit) for unit in required.units_of(function)]
+    first = required.effects.contactor_open
+    late = max(within) + (first.within if first is not None and "bus_discharged" in effects else 0)
     return math.ceil(late / _NS) + 1
 
 
@@ -93,15 +92,19 @@ def _supply(bench: Bench, function: Function) -> str:
     return bench.devices[function.supply.of].name if function.supply is not None else "supply"
 
 
-def _effects(bench: Bench, function: Function) -> Iterator[str]:
-    effects, name = bench.required.effects, {one: device.name for one, device in bench.devices.items()}
+def _effects(bench: Bench, which: str) -> Iterator[str]:
+    function, name = (
+        bench.required.functions[which],
+        {one: device.name for one, device in bench.devices.items()},
+    )
+    effects = bench.required.effects
     for effect in function.effects:
         stated = getattr(effects, effect)
         of = " and ".join(name[one] for one in (stated.of if isinstance(stated.of, list) else [stated.of]))
         within = _ms(stated.within)
         match effect:
             case "torque_off":
-                yield f"no torque: {of}, within {within}"
+                yield from _torque(bench, which)
             case "references_zero":
                 yield f"{of} at zero within {within}"
             case "standstill":
@@ -113,6 +116,15 @@ def _effects(bench: Bench, function: Function) -> Iterator[str]:
                 yield f"{of} at {stated.at_most} or less within {within} after {after}; measure it"
     if function.channels is not None:
         yield f"both channels of the {name[function.demand]} change within {_ms(function.channels.within)}"
+
+
+def _torque(bench: Bench, function: str) -> Iterator[str]:
+    """The units of the function, those of one limit together."""
+    limits: dict[int, list[str]] = {}
+    for unit in bench.required.units_of(function):
+        limits.setdefault(bench.required.torque_limit_ns(function, unit), []).append(bench.devices[unit].name)
+    for limit, units in limits.items():
+        yield f"no torque: {' and '.join(units)}, within {_ms(limit)}"
 
 
 def _ms(ns: int) -> str:

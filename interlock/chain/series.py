@@ -1,0 +1,91 @@
+"""Guards in series, read from the wiring: which contacts stand in one path to a logic input (ISO/TR 24119).
+
+A path is what must be closed together for the input to be on. Guards of one path can hide each other's faults: the
+one opened next resets what the logic has seen of the first.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import product
+from typing import Final, assert_never
+
+from interlock.bench import Bench, Kind, kinds_of
+from interlock.bench.expr import And, Const, Expr, Name, Not, Or, names
+
+__all__ = ["Series", "series_of"]
+
+_MOST_PATHS: Final = 512
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """The guards whose contacts stand in series at one logic device."""
+
+    logic: str
+    guards: tuple[str, ...]
+    single: tuple[str, ...]  # of these guards one contact serves every input: nothing can compare two
+    other_stops: tuple[str, ...]  # stop devices that are no guards, in series with them
+
+
+def series_of(bench: Bench) -> tuple[Series, ...]:
+    """For each device, the guards that share a path to one of its inputs; a guard alone makes no series."""
+    kinds = kinds_of(bench)
+    of = {name: kinds[device.kind] for name, device in bench.devices.items()}
+    return tuple(one for device in bench.devices if (one := _at(bench, device, of)) is not None)
+
+
+def _at(bench: Bench, logic: str, of: Mapping[str, Kind]) -> Series | None:
+    wired = {port: expr for port, expr in bench.wiring.items() if port.partition(".")[0] == logic}
+    guards, stops = set[str](), set[str]()
+    for expr in wired.values():
+        for path in _paths(expr):
+            devices = {port.partition(".")[0] for port in path}
+            here = {one for one in devices if of[one].guard}
+            if len(here) > 1:
+                guards |= here
+                stops |= {one for one in devices - here if of[one].demand is not None}
+    if not guards:
+        return None
+    order = [one for one in bench.devices if one in guards]
+    single = tuple(one for one in order if len(_contacts(one, wired)) < 2)
+    return Series(logic, tuple(order), single, tuple(one for one in bench.devices if one in stops))
+
+
+def _contacts(guard: str, wired: Mapping[str, Expr]) -> set[str]:
+    """The contacts of the guard that reach some input."""
+    return {port for expr in wired.values() for port in names(expr) if port.partition(".")[0] == guard}
+
+
+def _paths(expr: Expr) -> list[frozenset[str]]:
+    """Each set of closed contacts that switches the expression on; contacts that open it are left out.
+
+    Beyond a size that no wiring by hand has, all contacts count as one path, which finds rather more than less.
+    """
+    found = list(_each_path(expr))
+    return found if len(found) <= _MOST_PATHS else [names(expr)]
+
+
+def _each_path(expr: Expr) -> Iterator[frozenset[str]]:
+    match expr:
+        case Const(truth):
+            if truth:
+                yield frozenset()
+        case Name(name):
+            yield frozenset({name})
+        case Not():
+            yield frozenset()
+        case Or(parts):
+            for part in parts:
+                yield from _paths(part)
+        case And(parts):
+            sides = [_paths(part) for part in parts]
+            many = 1
+            for side in sides:
+                many *= len(side)
+            if many > _MOST_PATHS:
+                yield names(expr)
+                return
+            for chosen in product(*sides):
+                yield frozenset().union(*chosen)
+        case _:
+            assert_never(expr)
