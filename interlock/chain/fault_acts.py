@@ -1,19 +1,22 @@
-"""Ways under faults told in words: faults from the start or that arrive, acts, late reactions."""
+"""Ways under faults told in words: faults from the start or that arrive, acts, late reactions; and as a story."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from interlock.bench import Bench
 from interlock.chain import ir
-from interlock.chain.bent import ABSENT, PRESENT
+from interlock.chain.bent import ABSENT, PRESENT, present
 from interlock.chain.fault_list import BenchFault
 from interlock.chain.fault_table import Explored
 from interlock.chain.hunt import Found
+from interlock.chain.losses import unreset_stop
 from interlock.chain.reference import State
 from interlock.chain.sight import NOBODY
+from interlock.chain.story import Candidate, Part, Story, story_of
+from interlock.chain.story_signals import candidates
 from interlock.chain.trail import Goal, Stage, trails
 from interlock.chain.words import Act, act_of, changes_of
 
-__all__ = ["steps_in", "told", "ways"]
+__all__ = ["pictured", "told", "ways"]
 
 
 def ways(explored: Explored, found: Sequence[Found]) -> dict[Found, tuple[Stage, ...]]:
@@ -21,11 +24,6 @@ def ways(explored: Explored, found: Sequence[Found]) -> dict[Found, tuple[Stage,
     ends = {one: one.goal for one in found}
     to: Mapping[Goal, tuple[Stage, ...]] = trails(explored.spread, ends.values())
     return {one: (*to[goal], *(() if one.then is None else (one.then,))) for one, goal in ends.items()}
-
-
-def steps_in(way: Sequence[Stage]) -> int:
-    """How many events a way has after power-up, arrivals of faults among them."""
-    return len(way) - 1
 
 
 def told(explored: Explored, way: Sequence[Stage], members: Mapping[int, BenchFault]) -> tuple[Act, ...]:
@@ -43,6 +41,36 @@ def told(explored: Explored, way: Sequence[Stage], members: Mapping[int, BenchFa
         else:
             acts.append(act_of(bench, explored.ground.faulty.chain.events[stage.event], was, now))
     return tuple(acts)
+
+
+def pictured(
+    explored: Explored, way: Sequence[Stage], members: Mapping[int, BenchFault], found: Found
+) -> Story:
+    """The way as a story, with a column for each act that `told` gives."""
+    faulty = explored.ground.faulty
+    states = [_state(explored, stage) for stage in way]
+    columns = [states[0]] * (1 + len(_of(explored, way[0]))) + states[1:]
+    faults = _faults(explored, members)
+    unit = explored.hunt.losses[found.loss].device if found.loss >= 0 else None
+    faulted = {fault.device for fault in members.values()}
+    others = candidates(faulty.person, faulty.truth, unreset_stop, unit)
+    shown = [*faults, *(one for one in others if one.part is not Part.WIRE or one.device in faulted)]
+    return story_of(faulty.person.bench, columns, shown, _spoken_of(explored, found))
+
+
+def _faults(explored: Explored, members: Mapping[int, BenchFault]) -> Iterator[Candidate]:
+    for number, fault in members.items():
+        yield Candidate(Part.FAULT, fault.device, fault.words, present(explored.faults[number]))
+
+
+def _spoken_of(explored: Explored, found: Found) -> frozenset[str]:
+    """What the loss or restart is about, its own demand among it."""
+    person = explored.ground.faulty.person
+    if found.loss < 0:
+        return frozenset({person.bench.required.reset.by, *person.units})
+    loss = explored.hunt.losses[found.loss]
+    atoms = {atom.field for atom in ir.atoms(loss.term) if not isinstance(atom, ir.By)}
+    return frozenset({*atoms, person.functions[loss.function].demand})
 
 
 def _fault(bench: Bench, fault: BenchFault, when: str, was: State, now: State) -> Act:

@@ -1,51 +1,152 @@
-"""The one fault requirement that decides a verdict: a function said to tolerate any single fault must do so."""
+"""The fault requirements that decide a verdict: what a bench file says to withstand faults must do so."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import Final
 
-from interlock.bench import Bench
-from interlock.chain.fault_result import FaultReport, FaultResult
+from interlock.bench import Bench, Function
+from interlock.chain.fault_result import Example, FaultReport, FaultResult
 from interlock.chain.result import PropertyResult
 from interlock.verdict import Verdict
 
-__all__ = ["fault_properties"]
+__all__ = ["fault_properties", "faults_asked"]
 
-_SOURCE = "ISO 13849-1:2015, 6.2.6 (category 3: a single fault does not lose the safety function)"
+_SINGLE: Final = "ISO 13849-1:2015, 6.2.6 (category 3: a single fault does not lose the safety function)"
+_ADDED: Final = (
+    "ISO 13849-1:2015, 6.2.7 (category 4: undetected faults that add up do not lose the safety function)"
+)
+_START: Final = "ISO 14118:2017, 4 and ISO 12100:2010, 6.2.11.4 (unexpected start-up; clauses from memory)"
+_NOT_ASKED: Final = "Never put to the test: no faults were judged; ask for one at least."
+
+
+def faults_asked(bench: Bench) -> int:
+    """How many faults at a time a check must judge, so that nothing which the bench file requires stays open."""
+    functions = bench.required.functions.values()
+    if any(function.accumulation_tolerant for function in functions):
+        return 2
+    single = any(function.single_fault_tolerant for function in functions)
+    return 1 if single or bench.required.restart.single_fault_tolerant else 0
 
 
 def fault_properties(bench: Bench, report: FaultReport | None) -> Iterator[PropertyResult]:
-    """One property for each function with `single_fault_tolerant: true`; not observed without a report."""
+    """One property for each function and unit that must withstand faults; not observed without a report."""
     for name, function in bench.required.functions.items():
-        if not function.single_fault_tolerant:
-            continue
-        bad = [] if report is None else _losing(report, name)
-        verdict, sentence = _judged(report, bad)
-        yield PropertyResult(
-            id="single_fault_tolerant",
-            function=name,
-            subject=None,
-            title=f"{function.title}: whatever single fault there is",
-            verdict=verdict,
-            requirement=f"{function.title}: no single fault that is not excluded loses it",
-            source=f"{_SOURCE}; {function.source}",
-            sentence=sentence,
-            acts=bad[0].acts if bad else (),
-            premise=(),
+        if function.single_fault_tolerant:
+            yield _single(name, function, report)
+    for name, function in bench.required.functions.items():
+        if function.accumulation_tolerant:
+            yield _accumulation(name, function, report)
+    if bench.required.restart.single_fault_tolerant:
+        yield from _starts(bench, report)
+
+
+def _single(name: str, function: Function, report: FaultReport | None) -> PropertyResult:
+    bad = _shortest(name, (one for one in _of(report, 1) if name in one.lost))
+    verdict, sentence = _judged(report, bad, "loses it")
+    return _result(
+        "single_fault_tolerant",
+        name,
+        None,
+        f"{function.title}: whatever single fault there is",
+        f"{function.title}: no single fault that is not excluded loses it",
+        f"{_SINGLE}; {function.source}",
+        (verdict, sentence, bad),
+    )
+
+
+def _accumulation(name: str, function: Function, report: FaultReport | None) -> PropertyResult:
+    verdict, sentence, bad = _added(name, report)
+    return _result(
+        "accumulation_tolerant",
+        name,
+        None,
+        f"{function.title}: even if faults add up unnoticed",
+        f"{function.title}: neither a single fault nor faults that come one after the other, none of them found "
+        "by the demands of this function, lose it",
+        f"{_ADDED}; {function.source}",
+        (verdict, sentence, bad),
+    )
+
+
+def _starts(bench: Bench, report: FaultReport | None) -> Iterator[PropertyResult]:
+    for unit in bench.required.effects.torque_off.of:
+        called = bench.devices[unit].name
+        bad = _shortest(unit, (one for one in _of(report, 1) if unit in one.restarts))
+        verdict, sentence = _judged(report, bad, "makes it start unasked")
+        yield _result(
+            "start_by_person_under_fault",
+            None,
+            unit,
+            f"{called}: torque begins only by a person's start, whatever single fault there is",
+            f"No single fault that is not excluded lets the {called} begin to make torque by a release, a reset, "
+            "the return of the supply or by itself",
+            f"{_START}; {bench.required.restart.source}",
+            (verdict, sentence, bad),
         )
 
 
-def _losing(report: FaultReport, function: str) -> list[FaultResult]:
-    """The single faults that lose the function, the one with the shortest acts first."""
-    single = (one for one in report.faults if len(one.set) == 1 and function in one.lost)
-    return sorted(single, key=lambda one: len(one.acts))
-
-
-def _judged(report: FaultReport | None, bad: list[FaultResult]) -> tuple[Verdict, str]:
+def _added(name: str, report: FaultReport | None) -> tuple[Verdict, str, list[FaultResult]]:
     if report is None:
-        return Verdict.NOT_OBSERVED, "Never put to the test: no faults were judged; ask for one at least."
+        return Verdict.NOT_OBSERVED, _NOT_ASKED, []
+    if bad := _shortest(name, (one for one in report.faults if name in one.unnoticed)):
+        faults = " together with ".join(bad[0].words)
+        what = "A single fault loses it" if len(bad[0].set) == 1 else "Faults that add up unnoticed lose it"
+        return Verdict.FAIL, f"{what}: {faults}{_more(bad, 'set')}.", bad
+    if report.search.most < 2:
+        return Verdict.NOT_OBSERVED, "Never put to the test: that needs two faults at a time at least.", []
+    [whole] = [one for one in report.categories if one.function == name and one.effect is None]
+    if "4" not in whole.categories:
+        return Verdict.INCONCLUSIVE, "Not verified: not every set of faults could be judged to the end.", []
+    return Verdict.PASS, f"No single fault and no {report.search.most} that add up unnoticed lose it.", []
+
+
+def _of(report: FaultReport | None, size: int) -> list[FaultResult]:
+    return [] if report is None else [one for one in report.faults if len(one.set) == size]
+
+
+def _shortest(of: str, found: Iterator[FaultResult]) -> list[FaultResult]:
+    """The one that does harm to this function, or by this unit, in the fewest acts first."""
+    return sorted(found, key=lambda one: _example(of, one).steps)
+
+
+def _example(of: str, one: FaultResult) -> Example:
+    return next(example for example in one.examples if example.of == of)
+
+
+def _judged(report: FaultReport | None, bad: list[FaultResult], does: str) -> tuple[Verdict, str]:
+    if report is None:
+        return Verdict.NOT_OBSERVED, _NOT_ASKED
     if bad:
-        more = f" and {len(bad) - 1} more" if len(bad) > 1 else ""
-        return Verdict.FAIL, f"A single fault loses it: {bad[0].words[0]}{more}."
-    single = [one for one in report.faults if len(one.set) == 1]
+        return Verdict.FAIL, f"A single fault {does}: {bad[0].words[0]}{_more(bad, 'fault')}."
+    single = _of(report, 1)
     if not report.search.whole or not all(one.verified for one in single):
         return Verdict.INCONCLUSIVE, "Not verified: not every single fault could be judged to the end."
-    return Verdict.PASS, f"None of {len(single)} single faults loses it."
+    return Verdict.PASS, f"None of {len(single)} single faults {does}."
+
+
+def _more(bad: Sequence[FaultResult], noun: str) -> str:
+    """How many there are beside the one that is named."""
+    others = len(bad) - 1
+    return (
+        ""
+        if not others
+        else f" (so does 1 other {noun})"
+        if others == 1
+        else f" (so do {others} other {noun}s)"
+    )
+
+
+def _result(
+    id_: str,
+    function: str | None,
+    subject: str | None,
+    title: str,
+    requirement: str,
+    source: str,
+    judged: tuple[Verdict, str, list[FaultResult]],
+) -> PropertyResult:
+    verdict, sentence, bad = judged
+    example = _example(str(subject or function), bad[0]) if bad else None
+    acts, story = ((), None) if example is None else (example.acts, example.story)
+    return PropertyResult(
+        id_, function, subject, title, verdict, requirement, source, sentence, acts, (), story
+    )

@@ -4,9 +4,20 @@ from dataclasses import dataclass
 from typing import Any
 
 from interlock.chain.fault_list import Excluded
+from interlock.chain.story import Story
 from interlock.chain.words import Act
 
-__all__ = ["CategoryResult", "FaultReport", "FaultResult", "FaultSearch"]
+__all__ = ["CategoryResult", "Example", "FaultReport", "FaultResult", "FaultSearch"]
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """The shortest way on which faults do one thing: lose this function, or start this unit."""
+
+    of: str
+    steps: int  # after power-up
+    acts: tuple[Act, ...]
+    story: Story
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,9 +26,12 @@ class FaultResult:
 
     `lost`: functions; `effects`: which effects of them. `detected`: it shows before harm is done, `at` says at
     which act; of several faults: whichever comes first shows before the next. `masked`: another stop device,
-    operated before the reset, hides it. `minimal`: it loses something that no smaller set loses. `restarts`:
-    units that begin to make torque unasked. `acts`: the shortest way to the loss or restart. `verified` is
-    False where the search could not tell; then the absence of a loss means nothing.
+    operated before the reset, hides it. `minimal`: it loses something that no smaller set loses. `unnoticed`: the
+    functions that it newly loses while their own demands find none of the faults before the last has come.
+    `restarts`: units that begin to make torque unasked. `acts`: the shortest way to the loss or restart, `story`
+    what it shows (without acts None), `steps` how many of the acts come after power-up; `examples`: the same for
+    each function and unit of which the bench file requires that it withstand faults. `verified` is False where
+    the search could not tell; then the absence of a loss means nothing.
     """
 
     set: tuple[str, ...]
@@ -30,9 +44,13 @@ class FaultResult:
     revealed_by: tuple[str, ...]
     masked: bool
     minimal: bool
+    unnoticed: tuple[str, ...]
     verified: bool
     acts: tuple[Act, ...]
     sentence: str
+    steps: int = 0
+    story: Story | None = None
+    examples: tuple[Example, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""
@@ -47,9 +65,12 @@ class FaultResult:
             "revealed_by": list(self.revealed_by),
             "masked": self.masked,
             "minimal": self.minimal,
+            "unnoticed": list(self.unnoticed),
             "verified": self.verified,
             "acts": [act.as_json() for act in self.acts],
             "sentence": self.sentence,
+            "steps": self.steps,
+            "story": None if self.story is None else self.story.as_json(),
         }
 
 

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from itertools import product
 
 from interlock.chain.bent import Faulty
-from interlock.chain.fault_acts import steps_in, told, ways
+from interlock.chain.fault_acts import pictured, told, ways
 from interlock.chain.fault_list import BenchFault
-from interlock.chain.fault_result import FaultResult
+from interlock.chain.fault_result import Example, FaultResult
 from interlock.chain.fault_table import Effect, Explored, minimal
 from interlock.chain.hunt import Found
 from interlock.chain.shown import Showing, Shown
@@ -26,6 +26,7 @@ class _Case:
     minimal: bool
     found: Found | None
     shown: Shown
+    required: Mapping[str, Found]  # what the bench file requires to withstand faults: where it does not
 
 
 class FaultTeller:
@@ -44,12 +45,9 @@ class FaultTeller:
     def results(self) -> tuple[FaultResult, ...]:
         """Single faults in the bench's order, then pairs, then triples."""
         cases = [self._case(number) for number in self._told()]
-        to = ways(self._explored, [case.found for case in cases if case.found is not None])
-        found = [
-            result
-            for case in cases
-            for result in self._results(case, () if case.found is None else to[case.found])
-        ]
+        ends = [case.found for case in cases if case.found is not None]
+        to = ways(self._explored, [*ends, *(one for case in cases for one in case.required.values())])
+        found = [result for case in cases for result in self._results(case, to)]
         found += [self._idle(fault) for fault in self._explored.groups.idle]
         order = {fault.id: at for at, fault in enumerate(self._faulty.faults)}
         return tuple(sorted(found, key=lambda one: (len(one.set), [order[fault] for fault in one.set])))
@@ -65,7 +63,19 @@ class FaultTeller:
         effects = tuple(effect for effect, found in explored.lost.items() if number in found)
         units = tuple(unit for unit, found in explored.restarted.items() if number in found)
         least = any(number in self.minimal[effect] for effect in effects)
-        return _Case(number, effects, units, least, self._nearest(number), self.showing.of(number))
+        required = dict(self._required(number))
+        return _Case(number, effects, units, least, self._nearest(number), self.showing.of(number), required)
+
+    def _required(self, number: int) -> Iterator[tuple[str, Found]]:
+        """The nearest loss of each function, and start of each unit, that must withstand faults."""
+        required, lost = self._faulty.person.bench.required, self._explored.lost
+        for name, function in required.functions.items():
+            seen = [found[number] for (of, _), found in lost.items() if of == name and number in found]
+            if seen and (function.single_fault_tolerant or function.accumulation_tolerant):
+                yield name, min(seen, key=lambda one: one.goal.level)
+        for unit, found in self._explored.restarted.items():
+            if required.restart.single_fault_tolerant and number in found:
+                yield unit, found[number]
 
     def _nearest(self, number: int) -> Found | None:
         """What a reader should see of the set: the nearest loss that no smaller set has, else a restart."""
@@ -78,19 +88,19 @@ class FaultTeller:
                 return min(choice, key=lambda one: one.goal.level)
         return None
 
-    def _results(self, case: _Case, way: tuple[Stage, ...]) -> Iterator[FaultResult]:
+    def _results(self, case: _Case, to: Mapping[Found, tuple[Stage, ...]]) -> Iterator[FaultResult]:
         classes = self._explored.sets.sets[case.number]
         for members in product(*(self._explored.groups.alike[one] for one in classes)):
-            yield self._result(case, way, members, dict(zip(classes, members, strict=True)))
+            yield self._result(case, to, members, dict(zip(classes, members, strict=True)))
 
     def _result(
         self,
         case: _Case,
-        way: tuple[Stage, ...],
+        to: Mapping[Found, tuple[Stage, ...]],
         members: tuple[BenchFault, ...],
         by: Mapping[int, BenchFault],
     ) -> FaultResult:
-        shown = case.shown
+        shown, way = case.shown, () if case.found is None else to[case.found]
         lost = tuple(dict.fromkeys(function for function, _ in case.effects))
         verified = self._verified(case.number)
         return FaultResult(
@@ -104,10 +114,26 @@ class FaultTeller:
             shown.by,
             bool(shown.masked_by),
             case.minimal,
+            self._unnoticed(case, lost),
             verified,
             told(self._explored, way, by) if way else (),
             self._sentence(case, lost, way, verified, members),
+            max(0, len(way) - 1),
+            None if case.found is None else pictured(self._explored, way, by, case.found),
+            tuple(self._example(name, one, to[one], by) for name, one in case.required.items()),
         )
+
+    def _example(
+        self, of: str, found: Found, way: tuple[Stage, ...], by: Mapping[int, BenchFault]
+    ) -> Example:
+        acts, story = told(self._explored, way, by), pictured(self._explored, way, by, found)
+        return Example(of, len(way) - 1, acts, story)
+
+    def _unnoticed(self, case: _Case, lost: tuple[str, ...]) -> tuple[str, ...]:
+        """The functions that the set newly loses without being found by their own demands before."""
+        new = {function for function, effect in case.effects if case.number in self.minimal[function, effect]}
+        hidden = self.showing.hidden_order
+        return tuple(one for one in lost if one in new and hidden(case.number, one) is not None)
 
     def _verified(self, number: int) -> bool:
         return not self._explored.shortfall and not self._explored.restless[number]
@@ -122,7 +148,7 @@ class FaultTeller:
     ) -> str:
         said = [*self._what_happens(case, lost, way)]
         if not said:
-            said = ["No function is lost." if verified else f"Not verified: {self._why(case.number)}."]
+            said = ["It loses no function." if verified else f"Not verified: {self._why(case.number)}."]
         said += self._what_shows(case, several=len(members) > 1)
         said += self._adds_up(case) if len(members) == 1 else ()
         return " ".join(said)
@@ -133,34 +159,35 @@ class FaultTeller:
         return "with it, devices keep changing each other at once and for ever"
 
     def _what_happens(self, case: _Case, lost: tuple[str, ...], way: tuple[Stage, ...]) -> Iterator[str]:
-        steps = {0: "Right after power-up", 1: "After one step"}.get(
-            steps_in(way), f"After {steps_in(way)} steps"
-        )
+        many = len(way) + (len(self._explored.sets.sets[way[0].set]) if way else 0) - 1
+        steps = {0: "right after power-up", 1: "after this step"}.get(many, f"after these {many} steps")
         functions = self._faulty.person.functions
         if lost:
             titles = ", ".join(f"'{functions[one].title}'" for one in lost)
-            yield f"Lost: {titles}."
+            yield f"No longer sure: {titles}."
         if case.found is not None and case.found.loss >= 0:
-            yield f"{steps} {self._explored.hunt.losses[case.found.loss].complaint}."
-        elif case.found is not None:
-            yield f"{steps} torque begins although nobody meant to start it."
+            yield f"For example: {steps} {self._explored.hunt.losses[case.found.loss].complaint}."
         if case.restarts:
             units = " and the ".join(self._faulty.person.name(unit) for unit in case.restarts)
-            yield f"Restart hazard: the {units} may begin to make torque unasked."
+            yield f"Restart hazard: the {units} may begin to make torque although nobody means to start."
+        if case.found is not None and case.found.loss < 0:
+            yield f"For example: {steps} torque begins."
 
     def _what_shows(self, case: _Case, *, several: bool) -> Iterator[str]:
         shown = case.shown
         if shown.detected:
             yield (
-                "Whichever of these comes first shows before the next."
+                "Whichever of them comes first is noticed before the next can come."
                 if several
-                else f"It shows {shown.at}."
+                else f"It is noticed {shown.at}."
             )
         elif several:
-            yield "They can come one after the other without showing."
+            yield "They can add up, one after the other, without being noticed."
         elif not self._explored.shortfall:
             harms = case.effects or case.restarts
-            yield "Nothing shows it before harm." if harms else "No demand is sure to show it."
+            yield (
+                "Nothing shows it before somebody is in danger." if harms else "No stop is sure to reveal it."
+            )
         if shown.masked_by:
             yield f"But operating the {self._devices(shown.masked_by)} before the reset hides it (ISO/TR 24119)."
 
@@ -178,15 +205,19 @@ class FaultTeller:
         ]
         if case.shown.detected or not seconds:
             return
-        kinds = "one other kind" if len(seconds) == 1 else f"any of {len(seconds)} other kinds"
-        yield f"Together with {kinds} of faults it loses more; one of them: {self._explored.faults[seconds[0]].words}."
+        kinds = (
+            "one kind of second fault"
+            if len(seconds) == 1
+            else f"each of {len(seconds)} kinds of second faults"
+        )
+        yield f"Together with {kinds} more is lost, such as with this one: {self._explored.faults[seconds[0]].words}."
 
     def _devices(self, functions: Iterable[str]) -> str:
         required = self._faulty.person
         return " or the ".join(required.name(required.functions[one].demand) for one in functions)
 
     def _idle(self, fault: BenchFault) -> FaultResult:
-        sentence = "Nothing on this bench depends on it: no function is lost, and nothing shows it."
+        sentence = "Nothing on this bench depends on it: it loses no function, and nothing shows it."
         return FaultResult(
-            (fault.id,), (fault.words,), (), (), (), False, None, (), False, False, True, (), sentence
+            (fault.id,), (fault.words,), (), (), (), False, None, (), False, False, (), True, (), sentence
         )

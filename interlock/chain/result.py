@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from interlock.chain.clearing_result import Clearing
 from interlock.chain.fault_list import Excluded
 from interlock.chain.fault_result import FaultReport
+from interlock.chain.story import Story
 from interlock.chain.words import Act
 from interlock.verdict import Verdict, worst
 
@@ -30,7 +32,7 @@ class Witness:
 
 @dataclass(frozen=True, slots=True)
 class PropertyResult:
-    """One property's verdict; `acts` is the shortest way to a violation, empty without one."""
+    """One property's verdict; `acts` is the shortest way to a violation, empty without one, `story` what it shows."""
 
     id: str
     function: str | None
@@ -42,6 +44,7 @@ class PropertyResult:
     sentence: str
     acts: tuple[Act, ...]
     premise: tuple[Witness, ...]
+    story: Story | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""
@@ -56,6 +59,7 @@ class PropertyResult:
             "sentence": self.sentence,
             "acts": [{**_brief(act), "changes": list(act.changes), "after": act.after} for act in self.acts],
             "premise": [witness.as_json() for witness in self.premise],
+            "story": None if self.story is None else self.story.as_json(),
         }
 
 
@@ -72,6 +76,7 @@ class CheckResult:
     assumptions: tuple[str, ...]
     exclusions: tuple[Excluded, ...] = ()
     report: FaultReport | None = None  # None: faults were not judged
+    clearing: Clearing | None = None  # None: faults were not judged
 
     @property
     def verdict(self) -> Verdict:
@@ -94,6 +99,7 @@ class CheckResult:
             "faults": [] if self.report is None else [one.as_json() for one in self.report.faults],
             "categories": [] if self.report is None else [one.as_json() for one in self.report.categories],
             "exclusions": [one.as_json() for one in self.exclusions],
+            "clearing": None if self.clearing is None else self.clearing.as_json(),
         }
 
 

@@ -1,10 +1,17 @@
 """What was judged, told: a property's verdict in one sentence and its acts in words."""
 
-from interlock.bench import Bench, kinds_of
-from interlock.chain import ir
+from collections.abc import Callable, Iterator
+
+from interlock.bench import kinds_of
+from interlock.chain import ir, reference
 from interlock.chain.judge import Judged, judge
-from interlock.chain.property import NeverLasts, Property
+from interlock.chain.observers import observers
+from interlock.chain.property import CanReach, NeverLasts, NeverStep, Property
+from interlock.chain.reach import Reached
+from interlock.chain.requirement import Requirement
 from interlock.chain.result import PropertyResult, Witness
+from interlock.chain.story import Story, story_of
+from interlock.chain.story_signals import candidates
 from interlock.chain.watched import Watched
 from interlock.chain.words import Act, tell
 from interlock.verdict import Verdict
@@ -15,29 +22,53 @@ __all__ = ["Teller", "unverified"]
 class Teller:
     """Judges properties over one exploration and tells the outcome."""
 
-    def __init__(self, bench: Bench, events: tuple[ir.Event, ...], watched: Watched) -> None:
-        self._bench, self._events, self._watched = bench, events, watched
+    def __init__(
+        self, required: Requirement, watched: Watched, reached: Callable[[], Reached] | None = None
+    ) -> None:
+        self._required, self._watched, self._reached = required, watched, reached
+        self._bench, self._events = required.bench, required.compiled.chain.events
 
     def result(self, one: Property) -> PropertyResult:
         """The property judged, with the shortest ways to its violation and to its premises."""
-        judged = judge(self._watched, self._events, one)
+        judged = judge(self._watched, self._events, one, self._reached)
         witnesses = tuple(
             Witness(premise.what, None if way is None else self._tell(way))
             for premise, way in zip(one.premises, judged.premises, strict=True)
         )
         acts = () if judged.way is None else self._tell(judged.way)
-        return _result(one, judged.verdict, self._sentence(one, judged), acts, witnesses)
+        story = None if judged.way is None else self._story(one, judged.way)
+        return _result(one, judged.verdict, self._sentence(one, judged), acts, witnesses, story)
 
     def _tell(self, way: tuple[int, ...]) -> tuple[Act, ...]:
         return tell(self._bench, self._events, self._watched, way)
 
+    def _story(self, one: Property, way: tuple[int, ...]) -> Story:
+        shown = candidates(self._required, self._required, unit=one.subject)
+        about = [] if one.function is None else [self._required.functions[one.function].demand]
+        about += [] if one.subject is None else [one.subject]
+        return story_of(self._bench, list(self._states(way)), shown, _spoken_of(one).union(about))
+
+    def _states(self, way: tuple[int, ...]) -> Iterator[reference.State]:
+        """The state at power-up and after each event of a way, with everything that observers remember."""
+        memory, chain = observers(self._required), self._required.compiled.chain
+        start = reference.start(chain)
+        blank = {one.field.name: one.field.start for one in memory}
+        yield (was := reference.watch(memory, {**start, **blank}, start, None))
+        for edge in way:
+            devices = self._watched.unpack(int(self._watched.target[edge]))
+            now = {field.name: devices[field.name] for field in chain.fields}
+            was = reference.watch(memory, was, now, int(self._watched.event[edge]))
+            yield was
+
     def _sentence(self, one: Property, judged: Judged) -> str:
-        states = f"{len(self._watched.state):,}"
+        states = f"{judged.seen or len(self._watched.state):,}"
         match judged.verdict:
             case Verdict.PASS:
                 return f"Holds in each of the {states} situations that the bench can get into."
             case Verdict.INCONCLUSIVE:
-                return f"Not verified: no violation in {states} situations, but there are more than were explored."
+                why = self._watched.shortfall or "a limit"
+                near = f"no violation in the {states} situations nearest to power-up"
+                return f"Not verified: {near}; there are more, but the search ended at {why}."
             case Verdict.NOT_OBSERVED:
                 return f"Never put to the test: it does not occur that {_missing(one, judged)}."
             case Verdict.FAIL:
@@ -67,7 +98,12 @@ def unverified(one: Property, why: str) -> PropertyResult:
 
 
 def _result(
-    one: Property, verdict: Verdict, sentence: str, acts: tuple[Act, ...], premise: tuple[Witness, ...]
+    one: Property,
+    verdict: Verdict,
+    sentence: str,
+    acts: tuple[Act, ...],
+    premise: tuple[Witness, ...],
+    story: Story | None = None,
 ) -> PropertyResult:
     return PropertyResult(
         one.id,
@@ -80,7 +116,19 @@ def _result(
         sentence,
         acts,
         premise,
+        story,
     )
+
+
+def _spoken_of(one: Property) -> frozenset[str]:
+    """The devices and memories that the property forbids or wants something of."""
+    match one.claim:
+        case NeverStep(culprits) | NeverLasts(culprits, _):
+            terms = culprits.values()
+        case CanReach(goals, _, _):
+            terms = goals.values()
+    atoms = (atom for term in terms for atom in ir.atoms(term))
+    return frozenset(atom.field for atom in atoms if not isinstance(atom, ir.By))
 
 
 def _too_slow(one: Property) -> str:

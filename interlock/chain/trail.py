@@ -8,6 +8,7 @@ import numpy as np
 from interlock.chain.arrays import Truths
 from interlock.chain.bent_steps import Moves
 from interlock.chain.fault_sets import Bits, FaultSets
+from interlock.chain.layout import Layout, keys, same
 from interlock.chain.sight import NOBODY
 from interlock.chain.spread import Level, Spread
 
@@ -47,7 +48,7 @@ def trails(spread: Spread, goals: Iterable[Goal]) -> dict[Goal, tuple[Stage, ...
     backs = {goal: _Back(goal.word, goal.set) for goal in wanted}
     for at in range(max((goal.level for goal in wanted), default=0), 0, -1):
         moving = [backs[goal] for goal in wanted if goal.level >= at]
-        _step_back(spread, spread.levels[at - 1], moving)
+        _step_back(spread, spread.levels[at - 1].level, moving)
     for back in backs.values():
         back.stages.append(Stage(NOBODY, back.word, back.set))
     return {goal: tuple(reversed(back.stages)) for goal, back in backs.items()}
@@ -58,19 +59,20 @@ def _step_back(spread: Spread, before: Level, backs: list[_Back]) -> None:
     useful = {smaller for back in backs for smaller in [back.set, *sets.within(back.set)]}
     bits = before.bits & _columns(sets, useful)
     rows = np.flatnonzero(bits.any(axis=1))
-    words = np.unique(np.array([back.word for back in backs], np.uint64))
+    layout = spread.steps.glass.layout
+    words = keys(layout.words({back.word for back in backs}))
     waiting = list(backs)
     for block in Level(before.words[rows], bits[rows]).blocks():
         moves = spread.moves(block)
-        moves = moves.where(np.isin(moves.words, words))
-        waiting = [back for back in waiting if not _found(sets, block, moves, back)]
+        moves = moves.where(np.isin(keys(moves.words), words))
+        waiting = [back for back in waiting if not _found(layout, sets, block, moves, back)]
         if not waiting:
             return
     raise RuntimeError("a state of the search has no way to it")
 
 
-def _found(sets: FaultSets, block: Level, moves: Moves, back: _Back) -> bool:
-    here = np.flatnonzero(moves.words == np.uint64(back.word))
+def _found(layout: Layout, sets: FaultSets, block: Level, moves: Moves, back: _Back) -> bool:
+    here = np.flatnonzero(same(moves.words, layout.words([back.word])))
     led = here[_holds(moves.bits[here], back.set)]
     for at in led.tolist():
         row, event = int(moves.row[at]), int(moves.event[at])
@@ -80,7 +82,7 @@ def _found(sets: FaultSets, block: Level, moves: Moves, back: _Back) -> bool:
         )
         if before:
             back.stages.append(Stage(event, back.word, back.set))
-            back.word, back.set = int(block.words[row]), before[0]
+            back.word, back.set = layout.numbers(block.words[row : row + 1])[0], before[0]
             return True
     return False
 

@@ -1,40 +1,57 @@
 """One exploration of the chain, and on it the products that properties ask for, each with what it must remember."""
 
 from collections.abc import Iterable
+from functools import cached_property
+from typing import Final
 
 from interlock.chain import ir
 from interlock.chain.arrays import Atom, Truths
 from interlock.chain.explore import explore
 from interlock.chain.observers import needed, observers
+from interlock.chain.reach import Reached, reach
 from interlock.chain.requirement import Requirement
 from interlock.chain.watched import Watched, watch
 
-__all__ = ["Views"]
+__all__ = ["MOST_BYTES", "Views"]
+
+MOST_BYTES: Final = 4 << 30
 
 
 class Views:
     """Remembers only what the terms at hand speak of: many small products instead of one large one.
 
-    Observers never change what the chain does, so a product without some of them has the same ways.
+    Observers never change what the chain does, so a product without some of them has the same ways. Of the
+    memory the graph and each product take three eighths at most; products that do not fit into the rest are
+    worked out again when they are asked for again.
     """
 
-    def __init__(self, required: Requirement, limit: int) -> None:
-        self.graph = explore(required.compiled.chain, limit)
+    def __init__(self, required: Requirement, limit: int, most_bytes: int = MOST_BYTES) -> None:
+        self._share, self._kept = 3 * most_bytes // 8, most_bytes // 4
+        self.graph = explore(required.compiled.chain, limit, self._share)
         self._required, self._limit = required, limit
         self._observers = observers(required)
         self._views: dict[tuple[str, ...], Watched] = {}
         self._atoms: dict[Atom, Truths] = {}
+        self._whole = self.graph.whole
 
     @property
     def whole(self) -> bool:
         """Nothing that was asked for so far was cut short."""
-        return self.graph.whole and all(view.whole for view in self._views.values())
+        return self._whole
+
+    @cached_property
+    def reached(self) -> Reached:
+        """Every state of the chain, without edges: this holds far more states than the graph."""
+        return reach(self._required.compiled.chain, most_bytes=self._kept)
 
     def of(self, terms: Iterable[ir.Term]) -> Watched:
         """A product in which the terms can be judged."""
         chosen = needed(self._observers, terms)
         names = tuple(observer.field.name for observer in chosen)
         if names not in self._views:
+            while self._views and sum(view.nbytes for view in self._views.values()) > self._kept:
+                del self._views[next(iter(self._views))]
             chain = self._required.compiled.chain
-            self._views[names] = watch(chain, self.graph, chosen, self._limit, self._atoms)
+            view = watch(chain, self.graph, chosen, self._limit, self._atoms, self._share)
+            self._views[names], self._whole = view, self._whole and view.whole
         return self._views[names]

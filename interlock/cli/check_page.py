@@ -1,25 +1,31 @@
 """The result of a check as text: what was explored, each property that is no pass with its acts, assumptions."""
 
+from typing import Final
+
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from interlock.chain import CheckResult, PropertyResult
+from interlock.chain import CheckResult, PropertyResult, Story
 from interlock.cli.common import said
+from interlock.cli.story_page import story_lines
 from interlock.verdict import Verdict, worst
 
-__all__ = ["show"]
+__all__ = ["show", "show_story"]
+
+_INDENT: Final = 5
 
 
 def show(page: Console, result: CheckResult, fingerprint: str, *, every: bool) -> None:
     """Print the result."""
     page.print(f"{result.bench_name} ({result.bench_id}), fingerprint {fingerprint[:16]}…", soft_wrap=True)
     whole = "every reachable state" if result.whole else "NOT every reachable state (a limit was hit)"
-    page.print(f"{result.states} states and {result.transitions} steps explored: {whole}.")
+    page.print(f"{result.states:,} states and {result.transitions:,} steps between them examined: {whole}.")
     page.print(_table(result) if every else _summary(result))
+    told: dict[tuple[str, ...], str] = {}
     for one in result.properties:
         if one.verdict is not Verdict.PASS:
-            _property(page, one)
+            _property(page, one, told)
     page.print("This rests on:")
     for assumption in result.assumptions:
         page.print(f"  - {assumption}", soft_wrap=True)
@@ -51,10 +57,24 @@ def _table(result: CheckResult) -> Table:
     return table
 
 
-def _property(page: Console, one: PropertyResult) -> None:
+def _property(page: Console, one: PropertyResult, told: dict[tuple[str, ...], str]) -> None:
+    """One that is no pass; `told`: ways that a reader has seen already, and of which property."""
     where = ", ".join(part for part in (one.function, one.subject) if part)
     page.print(Text.assemble(said(one.verdict), f" {one.id} ({where}): {one.sentence}"), soft_wrap=True)
     page.print(f"     required: {one.requirement} [{one.source}]", soft_wrap=True)
+    if (way := tuple(act.words for act in one.acts)) in told:
+        page.print(f"     The same acts as those of {told[way]} above.", soft_wrap=True)
+        return
+    if way:
+        told[way] = one.id
     for number, act in enumerate(one.acts, 1):
         then = f" -> {'; '.join(act.changes)}" if act.changes else ""
         page.print(f"     {number}. {act.words}{then}", soft_wrap=True)
+    if one.story is not None:
+        show_story(page, one.story)
+
+
+def show_story(page: Console, story: Story) -> None:
+    """Print a counterexample's states and its timing picture, indented under its acts."""
+    for line in story_lines(story, page.width - _INDENT):
+        page.print(Text(" " * _INDENT + line), soft_wrap=True)

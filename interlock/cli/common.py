@@ -37,9 +37,14 @@ def as_json_option(command: Command) -> Command:
 
 
 def console() -> Console:
-    """Where verbs print for people; at least 100 columns, so that tables stay readable in a pipe."""
-    found = Console(highlight=False)
-    return found if found.is_terminal else Console(highlight=False, width=max(100, found.width))
+    """Where verbs print for people; at least 100 columns, so that tables stay readable in a pipe.
+
+    Text is printed as it is: brackets in it, such as those around a source, are no markup.
+    """
+    found = Console(highlight=False, markup=False, emoji=False)
+    if found.is_terminal:
+        return found
+    return Console(highlight=False, markup=False, emoji=False, width=max(100, found.width))
 
 
 def said(verdict: Verdict) -> Text:

@@ -1,64 +1,105 @@
 """What faults do to a bench, as text: the table of faults, sets that lose a function, categories, exclusions."""
 
 from collections.abc import Sequence
+from typing import Final
 
 from rich.console import Console
 from rich.table import Table
 
-from interlock.chain import FaultReport, FaultResult
+from interlock.chain import CategoryResult, Excluded, FaultReport, FaultResult
+from interlock.cli.check_page import show_story
 
 __all__ = ["show_faults"]
 
+_HIDDEN: Final = (
+    "* Another stop device in series, operated before the reset, hides the fault again (ISO/TR 24119)."
+)
+
 
 def show_faults(page: Console, report: FaultReport, *, every: bool) -> None:
-    """Print the report; without `every`, of sets of several faults only the minimal ones that lose a function."""
+    """Print the report; without `every` only those sets of several faults that newly lose a function, and of their
+    counterexamples only the shortest one that adds up unnoticed."""
     page.print("\nFaults", style="bold")
     page.print(report.search.sentence, soft_wrap=True)
     single = [one for one in report.faults if len(one.set) == 1]
     page.print(_table(single))
-    several = [one for one in report.faults if len(one.set) > 1 and (every or (one.minimal and one.lost))]
-    if several:
-        page.print("Faults that together defeat a function (no fewer of them do):", style="bold")
-        for one in several:
-            page.print(
-                f"  - {' AND '.join(one.words)}: lost: {', '.join(one.lost)}; {_shown(one)}", soft_wrap=True
-            )
-    for one in [one for one in single if one.lost or one.restarts]:
+    if any(one.masked for one in single):
+        page.print(_HIDDEN, soft_wrap=True)
+    harmful = [one for one in single if one.lost or one.restarts]
+    if harmful:
+        page.print("\nHow each of these single faults does harm, by the shortest acts:", style="bold")
+    for one in harmful:
         _acts(page, one)
-    _categories(page, report)
-    for excluded in report.exclusions:
-        page.print(f"Excluded: {excluded.fault}: {excluded.reason} [{excluded.source}]", soft_wrap=True)
-
-
-def _shown(one: FaultResult) -> str:
-    if not one.verified:
-        return "not verified"
-    return "whichever comes first shows before the next" if one.detected else "they can come without showing"
+    _several(page, [one for one in report.faults if len(one.set) > 1], every=every)
+    _categories(page, report.categories)
+    _exclusions(page, report.exclusions)
 
 
 def _table(faults: Sequence[FaultResult]) -> Table:
     table = Table(box=None, pad_edge=False, header_style="bold")
-    for name in ("one fault", "loses", "shows", "masked"):
+    for name in ("one fault", "what it does", "how it is noticed"):
         table.add_column(name)
     for one in faults:
-        lost = ", ".join(one.lost) or ("restarts " + ", ".join(one.restarts) if one.restarts else "nothing")
-        shows = (one.at or "yes") if one.detected else "NOT" if one.verified else "not verified"
-        table.add_row("; ".join(one.words), lost, shows, "yes" if one.masked else "")
+        table.add_row("; ".join(one.words), _harm(one), _noticed(one))
     return table
 
 
+def _harm(one: FaultResult) -> str:
+    said = [f"loses {', '.join(one.lost)}"] if one.lost else []
+    said += [f"may start {', '.join(one.restarts)} unasked"] if one.restarts else []
+    return "; ".join(said) or ("loses nothing" if one.verified else "not verified")
+
+
+def _noticed(one: FaultResult) -> str:
+    if one.detected:
+        return (one.at or "yes") + (" *" if one.masked else "")
+    return "NOT noticed" if one.verified else "not verified"
+
+
+def _several(page: Console, sets: Sequence[FaultResult], *, every: bool) -> None:
+    shown = [one for one in sets if every or (one.minimal and one.lost)]
+    if not shown:
+        return
+    page.print("\nFaults that together lose a function, where fewer of them do not:", style="bold")
+    for unnoticed, title in (
+        (True, "They can add up unnoticed:"),
+        (False, "One is noticed before the next:"),
+    ):
+        found = [one for one in shown if one.detected is not unnoticed]
+        if found:
+            page.print(f"  {title}")
+        for one in found:
+            page.print(f"  - {' AND '.join(one.words)}: {_harm(one)}", soft_wrap=True)
+    unseen = sorted((one for one in shown if not one.detected and one.acts), key=lambda one: one.steps)
+    for one in shown if every else unseen[:1]:
+        page.print()
+        _acts(page, one)
+
+
 def _acts(page: Console, one: FaultResult) -> None:
-    page.print(one.sentence, soft_wrap=True)
+    page.print(f"{' AND '.join(one.words)}", style="bold", soft_wrap=True)
+    page.print(f"     {one.sentence}", soft_wrap=True)
     for number, act in enumerate(one.acts, 1):
-        page.print(f"     {number}. {act.words}", soft_wrap=True)
+        then = f" -> {'; '.join(act.changes)}" if act.changes else ""
+        page.print(f"     {number}. {act.words}{then}", soft_wrap=True)
+    if one.story is not None:
+        show_story(page, one.story)
 
 
-def _categories(page: Console, report: FaultReport) -> None:
-    page.print(
-        "Categories that the structure can carry (no performance level follows from structure):", style="bold"
-    )
-    for one in report.categories:
+def _categories(page: Console, categories: Sequence[CategoryResult]) -> None:
+    page.print("\nCategories of ISO 13849-1 that the structure can carry", style="bold")
+    for one in categories:
+        carried = ", ".join(one.categories) or "none shown"
         if one.effect is None:
-            page.print(f"  {one.function}: {', '.join(one.categories) or 'none shown'}", soft_wrap=True)
-            for sentence in one.sentences:
-                page.print(f"     {sentence}", soft_wrap=True)
+            page.print(f"  {one.function}: {carried}. {one.sentences[0]}", soft_wrap=True)
+        else:
+            page.print(f"     {one.effect}: {carried}. {' '.join(one.sentences[:-1])}", soft_wrap=True)
+    if categories:
+        page.print(f"  {categories[0].sentences[-1]}", soft_wrap=True)
+
+
+def _exclusions(page: Console, exclusions: Sequence[Excluded]) -> None:
+    if exclusions:
+        page.print("\nFaults left out of account, by the bench file", style="bold")
+    for one in exclusions:
+        page.print(f"  Excluded: {one.fault} ({one.words}): {one.reason} [{one.source}]", soft_wrap=True)

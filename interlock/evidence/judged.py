@@ -7,12 +7,12 @@ from typing import Any, Final
 from reportlab.platypus import Flowable, LongTable
 
 from interlock.evidence.material import Finding, Material, Property
+from interlock.evidence.story_pages import counterexamples
 from interlock.evidence.style import (
     GRID,
     INK,
     LINE,
     WIDTH,
-    bullet,
     head,
     heading,
     mark,
@@ -122,7 +122,7 @@ def chain(material: Material) -> list[Flowable]:
     for item in material.properties:
         _property_rows(item, rows, style)
     widths = [124, WIDTH - 124 - 74, 74]
-    return [*title, _table(rows, widths, style), *_counterexamples(material.properties)]
+    return [*title, _table(rows, widths, style), *counterexamples(material.properties)]
 
 
 def _property_rows(item: Property, rows: list[list[Any]], style: list[tuple[Any, ...]]) -> None:
@@ -134,13 +134,3 @@ def _property_rows(item: Property, rows: list[list[Any]], style: list[tuple[Any,
     for piece in pieces(found):
         rows.append([ends[0], small(piece, keep_lines=True), ends[1]])
         ends = ["", ""]
-
-
-def _counterexamples(properties: Sequence[Property]) -> list[Flowable]:
-    out: list[Flowable] = []
-    for item in properties:
-        if item.acts:
-            out += heading("How each violation comes about", room=60) if not out else []
-            out.append(note(f"{item.title}: the shortest way there, {len(item.acts)} acts in this order"))
-            out += [bullet(act, f"{number}.") for number, act in enumerate(item.acts, 1)]
-    return out

@@ -5,9 +5,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from interlock.chain import Story
 from interlock.errors import EvidenceError
 from interlock.evidence.fields import Fields
 from interlock.evidence.rating_rows import Rating, read_rating_part
+from interlock.evidence.story_rows import Step, read_steps, read_story
 from interlock.interval import Interval
 from interlock.verdict import Verdict, worst
 
@@ -94,7 +96,8 @@ class Property:
     sentence: str
     requirement: str
     source: str
-    acts: tuple[str, ...]
+    steps: tuple[Step, ...]
+    story: Story | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +210,8 @@ def _property(row: Fields) -> Property:
         sentence=row.text("sentence"),
         requirement=row.text("requirement"),
         source=row.text("source"),
-        acts=row.words("acts"),
+        steps=read_steps(row),
+        story=read_story(row),
     )
 
 

@@ -1,0 +1,110 @@
+"""What faults do to the bench, on paper: the table of faults, sets that add up, examples, categories, exclusions."""
+
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
+
+from reportlab.platypus import Flowable, LongTable
+
+from interlock.evidence.fault_rows import CategoryRow, FaultRow, FaultRows, read_faults
+from interlock.evidence.material import Material
+from interlock.evidence.story_pages import told
+from interlock.evidence.style import GRID, INK, WIDTH, bullet, head, heading, note, pieces, small
+
+__all__ = ["faults"]
+
+_READING: Final = (
+    "A fault may be there from power-up on, or arrive at any moment. 'Noticed' means: before somebody is in danger, "
+    "by a bench that no longer works or by a required reaction that visibly fails. A star: another stop device in "
+    "series, operated before the reset, hides the fault again (ISO/TR 24119)."
+)
+_STRUCTURE: Final = "What the structure can carry is no performance level, and no claim that it was reached."
+_FRAME: Final[list[tuple[Any, ...]]] = [
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ("LINEABOVE", (0, 0), (-1, 0), 0.8, INK),
+    ("LINEBELOW", (0, 0), (-1, 0), 0.5, INK),
+    ("LINEBELOW", (0, 1), (-1, -1), 0.3, GRID),
+    ("LEFTPADDING", (0, 0), (-1, -1), 3),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+    ("TOPPADDING", (0, 0), (-1, -1), 2),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+]
+
+
+def faults(material: Material) -> list[Flowable]:
+    """The whole section; a note where faults were not judged, nothing where the chain was not checked."""
+    if material.check is None:
+        return []
+    rows = read_faults(material.check)
+    title = heading("The chain under faults")
+    if rows is None:
+        return [
+            *title,
+            note("Faults were not judged: the check was not asked to, and the bench file requires none."),
+        ]
+    out: list[Flowable] = [*title, small(rows.sentence), note(_READING)]
+    out += _singles(rows.single)
+    out += _sets(rows.several)
+    out += _examples(rows)
+    out += _cleared(rows.cleared)
+    out += _categories(rows.categories)
+    return out + _exclusions(rows)
+
+
+def _table(names: Sequence[str], cells: Iterator[list[str]], widths: Sequence[float]) -> Flowable:
+    rows: list[list[Any]] = [[head(name) for name in names]]
+    for texts in cells:
+        parts = [pieces(text, 900) for text in texts]
+        for at in range(max(map(len, parts))):
+            rows.append([small(part[at]) if at < len(part) else "" for part in parts])
+    return LongTable(rows, colWidths=list(widths), style=_FRAME, repeatRows=1)
+
+
+def _singles(single: Sequence[FaultRow]) -> list[Flowable]:
+    cells = ([one.words, one.harm, one.noticed] for one in single)
+    widths = [WIDTH * 0.40, WIDTH * 0.24, WIDTH * 0.36]
+    return [_table(("One fault", "What it does", "How it is noticed"), iter(cells), widths)]
+
+
+def _sets(several: Sequence[FaultRow]) -> list[Flowable]:
+    shown = sorted((one for one in several if one.minimal and one.lost), key=lambda one: one.detected)
+    if not shown:
+        return []
+    title = heading("Faults that together lose a function, where fewer of them do not")
+    cells = ([one.words, one.harm, one.order] for one in shown)
+    widths = [WIDTH * 0.54, WIDTH * 0.24, WIDTH * 0.22]
+    return [*title, _table(("Faults", "What they do", "Noticed"), iter(cells), widths)]
+
+
+def _examples(rows: FaultRows) -> list[Flowable]:
+    """Every single fault that does harm, and the shortest set that adds up unnoticed."""
+    harmful = [one for one in rows.single if one.steps and (one.lost or one.restarts)]
+    unseen = [one for one in rows.several if one.steps and one.lost and not one.detected]
+    shown = [*harmful, *sorted(unseen, key=lambda one: one.length)[:1]]
+    out: list[Flowable] = heading("How faults do harm, by the shortest acts", room=120) if shown else []
+    for one in shown:
+        out += told(f"{one.words}. {one.sentence}", one.steps, one.story, states=False)
+    return out
+
+
+def _cleared(cleared: Sequence[str]) -> list[Flowable]:
+    if not cleared:
+        return []
+    searched, *found = cleared
+    said = [bullet(text) for text in found] or [note("None of them starts a unit or loses a function.")]
+    return [*heading("Faults that go away by themselves"), small(searched), *said]
+
+
+def _categories(categories: Sequence[CategoryRow]) -> list[Flowable]:
+    if not categories:
+        return []
+    title = heading("Categories of ISO 13849-1 that the structure can carry")
+    cells = ([one.of, one.carried, one.reasons] for one in categories)
+    widths = [WIDTH * 0.24, WIDTH * 0.14, WIDTH * 0.62]
+    return [*title, note(_STRUCTURE), _table(("Function, effect", "Can carry", "Why"), iter(cells), widths)]
+
+
+def _exclusions(rows: FaultRows) -> list[Flowable]:
+    title = heading("Faults left out of account, by the bench file")
+    if not rows.exclusions:
+        return [*title, note("None.")]
+    return [*title, *(bullet(text) for text in rows.exclusions)]

@@ -1,0 +1,127 @@
+"""The results under faults read from a check's JSON, in words for the report."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from interlock.chain import Story
+from interlock.evidence.fields import Fields
+from interlock.evidence.story_rows import Step, read_steps, read_story
+
+__all__ = ["CategoryRow", "FaultRow", "FaultRows", "excluded", "read_faults"]
+
+
+@dataclass(frozen=True, slots=True)
+class FaultRow:
+    """One fault, or one set of faults: what comes of it, whether it is noticed, an example."""
+
+    words: str
+    size: int
+    lost: tuple[str, ...]
+    restarts: tuple[str, ...]
+    detected: bool
+    minimal: bool
+    harm: str
+    noticed: str
+    sentence: str
+    steps: tuple[Step, ...]
+    length: int  # steps after power-up
+    story: Story | None
+
+    @property
+    def order(self) -> str:
+        """Of several faults: whether they can add up."""
+        if self.noticed == _UNKNOWN:
+            return _UNKNOWN
+        return "one of them before the next can come" if self.detected else "NO: they can add up unnoticed"
+
+
+@dataclass(frozen=True, slots=True)
+class CategoryRow:
+    """What the structure can carry for a function or one effect of it, and the sentences that carry the claim."""
+
+    of: str
+    carried: str
+    reasons: str
+
+
+@dataclass(frozen=True, slots=True)
+class FaultRows:
+    """All that a check found under faults."""
+
+    sentence: str
+    single: tuple[FaultRow, ...]
+    several: tuple[FaultRow, ...]
+    categories: tuple[CategoryRow, ...]
+    exclusions: tuple[str, ...]
+    cleared: tuple[
+        str, ...
+    ]  # of faults that go away by themselves: how they were searched, then what they do
+
+
+_UNKNOWN: Final = "not verified"
+
+
+def read_faults(check: Fields) -> FaultRows | None:
+    """The fault part of a check; None if faults were not judged. Raises EvidenceError for a wrong entry."""
+    if "fault_search" not in check:
+        return None
+    rows = tuple(map(_fault, check.objects("faults")))
+    return FaultRows(
+        Fields.of(check.get("fault_search"), f"{check.where}.fault_search").need("sentence"),
+        tuple(one for one in rows if one.size == 1),
+        tuple(one for one in rows if one.size > 1),
+        tuple(map(_category, check.objects("categories"))),
+        excluded(check),
+        tuple(_cleared(check)),
+    )
+
+
+def _cleared(check: Fields) -> Iterator[str]:
+    if "clearing" in check:
+        clearing = Fields.of(check.get("clearing"), f"{check.where}.clearing")
+        yield clearing.need("sentence")
+        yield from (f"{one.need('words')}. {one.need('sentence')}" for one in clearing.objects("found"))
+
+
+def excluded(check: Fields) -> tuple[str, ...]:
+    """Each fault that the bench file leaves out of account, with its reason and source; plain words as they are."""
+    items = zip(check.items("exclusions"), check.words("exclusions"), strict=True)
+    return tuple(
+        _excluded(Fields.of(item, f"{check.where}.exclusions[{at}]")) if isinstance(item, Mapping) else words
+        for at, (item, words) in enumerate(items)
+    )
+
+
+def _excluded(row: Fields) -> str:
+    return f"{row.need('words')} ({row.need('fault')}). Reason given: {row.need('reason')} [{row.need('source')}]"
+
+
+def _fault(row: Fields) -> FaultRow:
+    lost, restarts = row.words("lost"), row.words("restarts")
+    said = [f"loses {', '.join(lost)}"] if lost else []
+    said += [f"may start {', '.join(restarts)} unasked"] if restarts else []
+    verified, detected = bool(row.get("verified")), bool(row.get("detected"))
+    star = " *" if row.get("masked") else ""
+    noticed = f"{row.text('at') or 'yes'}{star}" if detected else "NOT noticed" if verified else _UNKNOWN
+    return FaultRow(
+        words=" AND ".join(row.words("words")),
+        size=len(row.items("set")),
+        lost=lost,
+        restarts=restarts,
+        detected=detected,
+        minimal=bool(row.get("minimal")),
+        harm="; ".join(said) or ("loses nothing" if verified else _UNKNOWN),
+        noticed=noticed,
+        sentence=row.text("sentence"),
+        steps=read_steps(row),
+        length=row.number("steps") or 0,
+        story=read_story(row),
+    )
+
+
+def _category(row: Fields) -> CategoryRow:
+    effect = row.text("effect").replace("_", " ")
+    of = f"{row.need('function')}: {effect}" if effect else f"{row.need('function')}, as a whole"
+    carried = ", ".join(row.words("categories")) or "none shown"
+    return CategoryRow(of, carried, " ".join(row.words("sentences")))

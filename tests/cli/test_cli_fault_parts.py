@@ -1,0 +1,56 @@
+"""`interlock check --faults`: guards in series and faults that go away by themselves, as text and as JSON."""
+
+import json
+
+import jsonschema
+import pytest
+
+from interlock.chain import check_schema
+
+SHAPES = "tests/benches/shapes"
+
+
+@pytest.fixture
+def stuttering(root, tmp_path):
+    """A fan whose start relay remembers the start, so that a loose wire starts it."""
+    text = (root / SHAPES / "line_motor_by_two_contactors.yaml").read_text("utf-8")
+    file = tmp_path / "fan.yaml"
+    file.write_text(text.replace("go.pressed or q1.aux and q2.aux", "go.pressed or k2.out_a"), "utf-8")
+    return file
+
+
+def test_a_motor_that_starts_by_a_loose_wire_fails_with_its_acts(interlock, stuttering):
+    said = interlock("check", stuttering, "--faults", "1")
+    assert said.code == 1
+    assert "clearing_never_starts" in said.out
+    assert "the fault goes away by itself: first contactor: the wire to coil is broken" in said.out
+
+
+def test_the_same_bench_is_not_failed_where_faults_are_not_asked_for(interlock, stuttering):
+    assert interlock("check", stuttering).code == 0
+
+
+def test_guards_in_series_are_told_with_class_and_source(interlock, root):
+    said = interlock("check", root / SHAPES / "three_doors.yaml", "--faults", "1")
+    assert said.code == 0
+    assert "Guards in series (ISO/TR 24119)" in said.out
+    assert "Fault masking level 3 of 3" in said.out
+    assert "from memory" in said.out
+
+
+def test_a_bench_without_guards_in_series_says_nothing_of_them(interlock, root):
+    said = interlock("check", root / SHAPES / "flow_switch.yaml", "--faults", "1")
+    assert "Guards in series" not in said.out
+    assert "Faults that go away by themselves" in said.out
+
+
+def test_the_json_holds_both_and_fits_its_schema(interlock, root):
+    document = json.loads(
+        interlock("check", root / SHAPES / "three_doors.yaml", "--faults", "1", "--json").out
+    )
+    jsonschema.validate(document, check_schema())
+    assert [one["guards"] for one in document["masking"]] == [["door_1", "door_2", "door_3"]]
+    assert document["clearing"]["whole"] is True
+    without = json.loads(interlock("check", root / SHAPES / "three_doors.yaml", "--json").out)
+    assert without["clearing"] is None
+    assert "masking" not in without
