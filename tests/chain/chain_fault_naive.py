@@ -111,8 +111,8 @@ class FaultJudge:
                 FaultyWorld.__init__(world, bench, self.faults, one)
             except RecursionError:
                 self.restless.add(one)
+        self.due = cache(self.due)
         self.nodes = self._nodes()
-        self.after = cache(self._after)
 
     def _nodes(self) -> dict[Node, int]:
         """Every moment that can come, and after how many steps at the soonest."""
@@ -140,6 +140,9 @@ class FaultJudge:
             yield from ((move.after, node.faults) for move in self.world[node.faults].moves(node.state))
         except RecursionError as error:
             raise AssertionError("choose a bench whose events come to rest") from error
+        yield from self._arrived(node)
+
+    def _arrived(self, node: Node) -> Iterator[tuple[State, Set]]:
         for fault in self.faults:
             grown = node.faults | {fault}
             if grown != node.faults and grown in self.world:
@@ -167,6 +170,8 @@ class FaultJudge:
             if function.supply is not None:
                 button = f"{function.supply.on_by}.pressed"
                 asked = self.said(now, button)
+                if not self.kind[function.supply.on_by].momentary:
+                    asked = asked and not self.said(was, button)
                 if self.demand(now, name, full=False) or (name in notes.unsupplied and not asked):
                     unsupplied.add(name)
         return Notes(stopped, frozenset(unsupplied))
@@ -189,35 +194,67 @@ class FaultJudge:
                 yield name, "contactor_open"
             if "bus_discharged" in function.effects and full and values[f"{effects.bus_discharged.of}.live"]:
                 yield name, "bus_discharged"
+            if self.freed_in_danger(values, node, name):
+                yield name, "locked_until_standstill"
             barred = name in node.notes.unsupplied and not self.demand(node.state, name, full=False)
             if barred and values[f"{function.supply.of}.main"]:
                 yield name, "supply_stays_off"
 
+    def freed_in_danger(self, values: dict[str, bool], node: Node, name: str) -> bool:
+        """The demanding guard is unlocked while a unit makes torque or, where it must stand, the shaft turns."""
+        function, stands = self.functions[name], self.bench.required.effects.standstill
+        if "torque_off" not in function.effects or values.get(f"{function.demand}.locked", True):
+            return False
+        torque = any(values[f"{unit}.torque"] for unit in self.bench.required.effects.torque_off.of)
+        if stands is None or "standstill" not in function.effects:
+            return torque
+        turns = not self.sound.values(node.state).get(f"{stands.of}.still", True)
+        return torque or turns
+
     def within(self, effect: str) -> int | None:
         effects = self.bench.required.effects
+        if effect == "locked_until_standstill":
+            return 0
         if effect in {"contactor_open", "supply_stays_off"}:
-            return effects.contactor_open.within
+            return None if effects.contactor_open is None else effects.contactor_open.within
         return None if effect == "bus_discharged" else getattr(effects, effect).within
 
-    def _after(self, node: Node, within: int | None) -> tuple[Node, ...]:
-        """What follows by late reactions that come in time."""
-        moves = self.world[node.faults].moves(node.state)
-        return tuple(
-            Node(move.after, self.note(node.state, node.notes, move.after), node.faults)
-            for move in moves
-            if move.delay_ns is not None and (within is None or move.delay_ns <= within)
-        )
+    def due(self, node: Node) -> dict[tuple[str, str], tuple[int, Node]]:
+        """The late reactions that are to come: how long each takes, and to which moment it leads."""
+        return {
+            (move.device, move.trigger): (
+                move.delay_ns,
+                Node(move.after, self.note(node.state, node.notes, move.after), node.faults),
+            )
+            for move in self.world[node.faults].moves(node.state)
+            if move.delay_ns is not None
+        }
 
     def lasts(self, node: Node, what: tuple[str, str]) -> bool:
-        """No late reactions in time lead to a moment without the loss."""
-        met, todo = {node}, [node]
+        """No order of late reactions, each as late as it may come, ends the loss in time.
+
+        Each has its time from the moment when it begins to be due, and keeps it for as long as it is due.
+        """
+        limit = self.within(what[1])
+        counts = 0 if limit is None else 1  # without a limit nobody looks at the clock
+        clocks = frozenset((key, delay * counts) for key, (delay, _) in self.due(node).items())
+        met, todo = set[object](), [(node, 0, clocks)]
         while todo:
-            for after in self.after(todo.pop(), self.within(what[1])):
+            if (here := todo.pop()) in met:
+                continue
+            met.add(here)
+            moment, now, clocks = here
+            for key, (_, after) in self.due(moment).items():
+                at = max(now, dict(clocks)[key])
+                if limit is not None and at > limit:
+                    continue
                 if what not in set(self.lost(after)):
                     return False
-                if after not in met:
-                    met.add(after)
-                    todo.append(after)
+                going = {one: end for one, end in clocks if one != key}
+                ends = {
+                    one: going.get(one, at + delay * counts) for one, (delay, _) in self.due(after).items()
+                }
+                todo.append((after, at, frozenset(ends.items())))
         return True
 
     def soonest(self) -> dict[tuple[Set, str, str], int]:
@@ -228,3 +265,30 @@ class FaultJudge:
                 if (node.faults, *what) not in found and self.lasts(node, what):
                     found[node.faults, *what] = steps
         return found
+
+    def soonest_start(self) -> dict[tuple[Set, str], int]:
+        """For each fault set and unit that begins to make torque unasked: after how many steps at the soonest."""
+        found: dict[tuple[Set, str], int] = {}
+        for node, steps in sorted(self.nodes.items(), key=lambda one: one[1]):
+            for actor, after, faults in self._events(node):
+                for unit in self.bench.required.effects.torque_off.of:
+                    port = f"{unit}.torque"
+                    begins = self.said(after, port) and not self.said(node.state, port)
+                    if begins and not self.meant(actor, after):
+                        found.setdefault((faults, unit), steps + 1)
+        return found
+
+    def _events(self, node: Node) -> Iterator[tuple[str | None, State, Set]]:
+        """Who acts (nobody, for late reactions and faults), and what comes of it."""
+        for move in self.world[node.faults].moves(node.state):
+            yield move.device if move.delay_ns is None else None, move.after, node.faults
+        for state, faults in self._arrived(node):
+            yield None, state, faults
+
+    def meant(self, actor: str | None, after: State) -> bool:
+        """A person acts on something that is there to start, or holds it."""
+        supplies = {one.supply.on_by for one in self.functions.values() if one.supply is not None}
+        barred = {self.bench.required.reset.by, *(one.demand for one in self.functions.values()), *supplies}
+        buttons = [name for name, kind in self.kind.items() if kind.momentary and name not in barred]
+        held = any(self.sound.values(after).get(f"{button}.pressed", False) for button in buttons)
+        return held or (actor is not None and actor not in barred)

@@ -10,7 +10,7 @@ from functools import cache
 from typing import NamedTuple
 
 from interlock.bench import Bench, Kind, kinds_of
-from interlock.bench.expr import evaluate
+from interlock.bench.expr import evaluate, names
 from interlock.bench.kind import Transition
 
 State = tuple[str, ...]
@@ -115,13 +115,17 @@ class Books:
     """What an attentive person would note down on the way."""
 
     unreset: frozenset[str] = frozenset()  # functions demanded since the last lawful reset
-    good_press: bool = False  # reset is pressed, since a moment without demands, and none came
+    good_press: frozenset[str] = (
+        frozenset()
+    )  # functions whose reset is pressed, no demand barring it since before
+    mode_reset: bool = False  # the same of the reset that follows a change of mode
+    mode_open: bool = False  # the mode was changed since the last lawful reset
     supply_taken: frozenset[str] = frozenset()  # functions after which supply-on was not pressed
     one_sided: frozenset[str] = frozenset()  # functions of which one channel opened alone so far
     mistrusted: frozenset[str] = frozenset()  # ... and closed again
     alone: frozenset[str] = frozenset()  # the same two, the device looked at without those in series with it
     doubted: frozenset[str] = frozenset()
-    stopping: frozenset[str] = frozenset()  # units to be stopped whose torque never went
+    stopping: frozenset[tuple[str, int]] = frozenset()  # units to be stopped in ns whose torque never went
 
 
 class Judge:
@@ -133,7 +137,9 @@ class Judge:
         self.functions = self.required.functions
         self.units = self.required.effects.torque_off.of
         self.kind = dict(zip(world.names, world.kinds, strict=True))
+        self.resettable = [name for name, one in self.functions.items() if one.without_reset is None]
         self.demands = cache(self._demands)
+        self.mode = cache(self._mode)
         self.note = cache(self._note)
 
     def value(self, state: State, port: str) -> bool:
@@ -147,8 +153,62 @@ class Judge:
             for name, function in self.functions.items()
             for wanted in [self.kind[function.demand].demand]
             if wanted is not None
+            and self.required_now(state, name)
             and evaluate(wanted, lambda output, of=function.demand: values[f"{of}.{output}"])
         )
+
+    def _mode(self, state: State) -> str | None:
+        modes = self.required.modes
+        if modes is None:
+            return None
+        values = self.world.values(state)
+        return next(
+            (one for one, how in modes.each.items() if evaluate(how.selected, values.__getitem__)), None
+        )
+
+    def required_now(self, state: State, name: str) -> bool:
+        """The function is required in the selected mode; with none selected, each is."""
+        own, mode = self.functions[name].in_modes, self.mode(state)
+        return own is None or mode is None or mode in own
+
+    def units_of(self, name: str | None) -> list[str]:
+        own = None if name is None else self.functions[name].units
+        return self.units if own is None else own
+
+    def limit_ns(self, name: str | None, unit: str) -> int:
+        common = self.required.effects.torque_off
+        own = {} if name is None else self.functions[name].limits
+        return own.get(unit, common.limits.get(unit, common.within))
+
+    def button(self, name: str | None) -> str:
+        own = None if name is None else self.functions[name].reset_by
+        return own or self.required.reset.by
+
+    def seen(self, state: State) -> frozenset[str]:
+        """The demands of which the devices' contacts tell; not those within a sensor's time of response."""
+        return frozenset(
+            name for name in self.demands(state) if not self._hidden(state, self.functions[name].demand)
+        )
+
+    def _hidden(self, state: State, device: str) -> bool:
+        kind, here = self.kind[device], state[self.world.names.index(device)]
+        told_by = names(kind.demand)
+
+        def shows(value: str) -> dict[str, bool]:
+            return {one: evaluate(expr, value.__eq__) for one, expr in kind.outputs.items()}
+
+        def asks(value: str) -> bool:
+            return evaluate(kind.demand, shows(value).__getitem__)
+
+        contacts = {one: value for one, value in shows(here).items() if one not in told_by}
+        comes = any(step.after and here in step.source and asks(step.to) for step in kind.transitions)
+        alike = any(contacts.items() <= shows(value).items() for value in kind.states if not asks(value))
+        return bool(contacts) and comes and alike
+
+    def bars(self, name: str | None) -> set[str]:
+        """The functions under whose demand the reset of this one does nothing."""
+        same = {one for one in self.resettable if self.button(one) == self.button(name)}
+        return {one for one in same if set(self.units_of(name)) <= set(self.units_of(one))}
 
     def torque(self, state: State, unit: str) -> bool:
         return self.value(state, f"{unit}.torque")
@@ -156,12 +216,18 @@ class Judge:
     def permit(self, state: State, unit: str) -> bool:
         return self.world.values(state).get(f"{unit}.enabled", self.torque(state, unit))
 
-    def pressed(self, state: State) -> bool:
-        return self.value(state, f"{self.required.reset.by}.pressed")
+    def pressed(self, state: State, name: str | None = None) -> bool:
+        return self.value(state, f"{self.button(name)}.pressed")
 
-    def lawful(self, was: State, books: Books, now: State) -> bool:
-        """This step is the release of reset after a good press."""
-        return books.good_press and self.pressed(was) and not self.pressed(now) and not self.demands(now)
+    def lawful(self, was: State, books: Books, now: State, name: str | None) -> bool:
+        """This step is the release of (the function's) reset after a good press."""
+        good = books.mode_reset if name is None else name in books.good_press
+        free = not self.seen(now) & self.bars(name)
+        return good and self.pressed(was, name) and not self.pressed(now, name) and free
+
+    def good(self, was: State, now: State, name: str | None, *, before: bool) -> bool:
+        fresh = self.pressed(now, name) and not self.pressed(was, name)
+        return self.pressed(now, name) and not self.seen(now) & self.bars(name) and (fresh or before)
 
     def lines(self, state: State) -> tuple[bool, bool]:
         """Whether all first, and all second channels of the demanding devices are closed."""
@@ -171,20 +237,34 @@ class Judge:
             first, second = first and a, second and b
         return first, second
 
-    def channels(self, state: State, name: str, device: str) -> tuple[bool, bool]:
+    def channels(self, state: State, name: str, device: str, *, itself: bool = False) -> tuple[bool, bool]:
         names = self.kind[device].channels
         if not names:
             calm = name not in self.demands(state)
             return calm, calm
+        if not itself and not self.required_now(state, name):
+            return True, True
         return self.value(state, f"{device}.{names[0]}"), self.value(state, f"{device}.{names[-1]}")
 
     def _note(self, was: State, books: Books, now: State) -> Books:
         """The books after a step (or at power-up, with `was` the same as `now`)."""
-        demands = self.demands(now)
-        unreset = frozenset() if self.lawful(was, books, now) else books.unreset
-        fresh = self.pressed(now) and not self.pressed(was)
-        good = self.pressed(now) and not demands and (fresh or books.good_press)
-        books = replace(books, unreset=unreset | demands, good_press=good)
+        demands, changed = self.demands(now), self.mode(was) != self.mode(now)
+        unreset = {
+            name
+            for name in books.unreset
+            if name in self.resettable and not self.lawful(was, books, now, name)
+        }
+        mode_open = changed or (books.mode_open and not self.lawful(was, books, now, None))
+        good = {
+            name for name in self.resettable if self.good(was, now, name, before=name in books.good_press)
+        }
+        books = replace(
+            books,
+            unreset=frozenset(unreset | demands),
+            good_press=frozenset(good),
+            mode_reset=self.good(was, now, None, before=books.mode_reset),
+            mode_open=self.required.modes is not None and mode_open,
+        )
         books = replace(
             books, supply_taken=self._supply(was, books, now), stopping=self._stopping(books, now)
         )
@@ -203,11 +283,14 @@ class Judge:
                 taken.add(name)
         return frozenset(taken)
 
-    def _stopping(self, books: Books, now: State) -> frozenset[str]:
-        wanted = any("torque_off" in self.functions[name].effects for name in self.demands(now))
-        return frozenset(
-            unit for unit in self.units if self.torque(now, unit) and (wanted or unit in books.stopping)
-        )
+    def _stopping(self, books: Books, now: State) -> frozenset[tuple[str, int]]:
+        wanted = {
+            (unit, self.limit_ns(name, unit))
+            for name in self.demands(now) & set(self.resettable)
+            if "torque_off" in self.functions[name].effects
+            for unit in self.units_of(name)
+        }
+        return frozenset((unit, limit) for unit, limit in wanted | books.stopping if self.torque(now, unit))
 
     def _one_sided(self, was: State, books: Books, now: State) -> Books:
         one_sided, mistrusted = set(books.one_sided), set(books.mistrusted)
@@ -216,7 +299,7 @@ class Judge:
             if not self.kind[function.demand].channels:
                 continue
             a, b = self.channels(now, name, function.demand)
-            if not first and not second:
+            if (not first and not second) or self.mode(was) != self.mode(now):
                 one_sided.discard(name)
                 mistrusted.discard(name)
             elif all(self.lines(was)) and a != b:
@@ -232,7 +315,7 @@ class Judge:
         for name, function in self.functions.items():
             if not self.kind[function.demand].channels:
                 continue
-            before, after = (self.channels(state, name, function.demand) for state in (was, now))
+            before, after = (self.channels(state, name, function.demand, itself=True) for state in (was, now))
             if not any(after):
                 alone.discard(name)
                 doubted.discard(name)

@@ -7,6 +7,8 @@ from itertools import count
 
 from chain_naive import Books, Judge, Move, State
 
+from interlock.bench.expr import evaluate
+
 Node = tuple[State, Books]
 
 
@@ -24,16 +26,19 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
     """The rule as a test of one step; None if it is a rule about states."""
     values = judge.world.values
     supply_buttons = {one.supply.on_by for one in judge.functions.values() if one.supply is not None}
-    stops = {one.demand for one in judge.functions.values()}
-    reset = judge.required.reset.by
+    stops = {one.demand for one in judge.functions.values() if not judge.kind[one.demand].starts}
+    reset, modes = judge.button(function), judge.required.modes
+    selector = set() if modes is None else {modes.by}
 
-    barred = {reset, *stops, *supply_buttons}
+    barred = {judge.button(one) for one in judge.resettable} | stops | supply_buttons | selector
+    barred |= {judge.button(None)} if modes is not None and modes.change == "stops" else set()
     buttons = [
         f"{name}.pressed" for name, kind in judge.kind.items() if kind.momentary and name not in barred
     ]
 
     def rises(step: Step, what: Callable[[State, str], bool]) -> bool:
-        return any(what(step.move.after, unit) and not what(step.was, unit) for unit in judge.units)
+        units = judge.units_of(None if rule == "supply_return_never_starts" else function)
+        return any(what(step.move.after, unit) and not what(step.was, unit) for unit in units)
 
     def held(step: Step) -> bool:
         return any(values(step.move.after)[button] for button in buttons)
@@ -41,14 +46,27 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
     def meant(step: Step, others: set[str] = frozenset()) -> bool:
         return step.move.delay_ns is None and step.move.device not in barred | others
 
+    def starts(step: Step) -> bool:
+        """Meant, and if it is an act on the unit itself, one that leads to torque or to its run-up by declaration."""
+        if step.move.device != subject:
+            return meant(step)
+        kind = judge.kind[subject]
+        torque = {one for one in kind.states if evaluate(kind.outputs["torque"], one.__eq__)}
+        late = {one for t in kind.transitions if t.after and t.to in torque for one in t.source} - torque
+        run_up = late - {t.to for t in kind.transitions if not t.act} - {kind.start}
+        if step.move.delay_ns is not None:
+            own = [t for t in kind.transitions if t.after == step.move.trigger and t.to in torque]
+            return bool(own) and all(set(t.source) <= run_up for t in own)
+        return any(t.act == step.move.trigger and t.to in torque | run_up for t in kind.transitions)
+
     def again(step: Step) -> bool:
         return function in step.before.unreset and (rises(step, judge.permit) or rises(step, judge.torque))
 
     def released(step: Step) -> bool:
-        return judge.pressed(step.was) and not judge.pressed(step.move.after)
+        return judge.pressed(step.was, function) and not judge.pressed(step.move.after, function)
 
     def unlawful(step: Step) -> bool:
-        return released(step) and not judge.lawful(step.was, step.before, step.move.after)
+        return released(step) and not judge.lawful(step.was, step.before, step.move.after, function)
 
     def by_person(step: Step, device: str) -> bool:
         return step.move.delay_ns is None and step.move.device == device
@@ -63,7 +81,7 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
 
     def unmeant(step: Step) -> bool:
         began = judge.torque(step.move.after, subject) and not judge.torque(step.was, subject)
-        return began and not meant(step) and not held(step)
+        return began and not starts(step) and not held(step)
 
     def set_by_nobody(step: Step) -> bool:
         store = f"{subject}.set"
@@ -75,22 +93,34 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
         turns = any(judge.torque(step.was, unit) for unit in judge.units)
         if shaft is not None and "standstill" in judge.functions[function].effects:
             turns = turns or not values(step.was).get(f"{shaft.of}.still", True)
-        return turns and judge.value(step.was, lock) and not judge.value(step.move.after, lock)
+        freed = judge.value(step.was, lock) and not judge.value(step.move.after, lock)
+        return turns and freed and judge.required_now(step.move.after, function)
+
+    def brakes(step: Step) -> bool:
+        kind, at = judge.kind[subject], judge.world.names.index(subject)
+        if kind.braking is None:
+            return False
+        was, now = (evaluate(kind.braking, state[at].__eq__) for state in (step.was, step.move.after))
+        return now and not was and function in judge.demands(step.move.after)
 
     rules: dict[str, Bad[Step]] = {
+        "stop_category": brakes,
         "locked_until_standstill": freed,
         "release_never_restarts": lambda step: (
             again(step) and step.move.device == judge.functions[function].demand
         ),
         "reset_acts_on_release": lambda step: (
             again(step)
-            and judge.pressed(step.move.after)
+            and judge.pressed(step.move.after, function)
             and (step.move.delay_ns is not None or by_person(step, reset))
         ),
         "no_reset_under_demand": lambda step: (
-            again(step) and unlawful(step) and function in judge.demands(step.move.after)
+            again(step) and unlawful(step) and function in judge.seen(step.move.after)
         ),
-        "stuck_reset": lambda step: again(step) and unlawful(step) and not judge.demands(step.move.after),
+        "stuck_reset": lambda step: (
+            again(step) and unlawful(step) and not judge.seen(step.move.after) & judge.bars(function)
+        ),
+        "mode_change_never_starts": lambda step: by_person(step, subject) and rises(step, judge.torque),
         "reset_never_starts": lambda step: (
             function in step.before.unreset
             and by_person(step, reset)
@@ -108,11 +138,12 @@ Bad = Callable[..., bool]
 
 
 def forbidden_state(
-    judge: Judge, rule: str, function: str | None, subject: str | None
+    judge: Judge, rule: str, function: str | None, subject: str | None, limit: int | None = None
 ) -> "tuple[Bad, int | None] | None":
     """The rule as a test of one state, and how long late reactions may leave it so; None: about steps."""
     effects = judge.required.effects
-    off = effects.torque_off.within
+    named = judge.units_of(function) if subject not in judge.units else [subject]
+    off = max(judge.limit_ns(function, unit) for unit in named)
     opens = None if effects.contactor_open is None else effects.contactor_open.within
     zero = None if effects.references_zero is None else effects.references_zero.within
 
@@ -120,7 +151,18 @@ def forbidden_state(
         return function in judge.demands(state)
 
     def permitted(state: State) -> bool:
-        return any(judge.permit(state, unit) or judge.torque(state, unit) for unit in judge.units)
+        return any(judge.permit(state, unit) or judge.torque(state, unit) for unit in named)
+
+    def held(state: State) -> bool:
+        """A device for the unit, required in the mode, that must be held is held; or no guard is suspended."""
+        mode, lost, holds = judge.mode(state), False, False
+        for name, one in judge.functions.items():
+            if "torque_off" not in one.effects or subject not in judge.units_of(name):
+                continue
+            here, momentary = one.in_modes is None or mode in one.in_modes, judge.kind[one.demand].momentary
+            lost |= not here and not momentary
+            holds |= here and momentary and name not in judge.demands(state)
+        return mode is None or holds or not lost
 
     def fed(state: State) -> bool:
         inputs = judge.world.inputs(state, subject)
@@ -144,9 +186,15 @@ def forbidden_state(
         ),
         "stays_off": (lambda s, b: function in b.unreset and permitted(s), off),
         "stop_completes": (
-            lambda s, b: subject in b.stopping and not b.unreset and judge.torque(s, subject),
-            off,
+            lambda s, b: (
+                (subject, limit) in b.stopping
+                and not any(subject in judge.units_of(one) for one in b.unreset if one in judge.resettable)
+                and judge.torque(s, subject)
+            ),
+            limit,
         ),
+        "mode_change_stops": (lambda s, b: b.mode_open and permitted(s), off),
+        "held_in_mode": (lambda s, _: judge.torque(s, subject) and not held(s), off),
         "channels_disagree": (lambda s, b: function in b.mistrusted and permitted(s), off),
         "references_zero": (lambda s, b: function in b.unreset and judge.value(s, f"{subject}.set"), zero),
         "bus_discharged": (lambda s, _: demanded(s) and judge.value(s, f"{subject}.live"), None),
@@ -156,6 +204,16 @@ def forbidden_state(
 
 def soonest(judge: Judge, rule: str, function: str | None, subject: str | None) -> int | None:
     """How many steps from power-up the rule can first be broken; None if it never is."""
+    if rule != "stop_completes":
+        return _soonest(judge, rule, function, subject, None)
+    limits = {judge.limit_ns(name, subject) for name in judge.functions if subject in judge.units_of(name)}
+    found = (_soonest(judge, rule, function, subject, limit) for limit in limits)
+    return min((one for one in found if one is not None), default=None)
+
+
+def _soonest(
+    judge: Judge, rule: str, function: str | None, subject: str | None, limit: int | None
+) -> int | None:
     if rule == "recovers":
         return _soonest_lost(judge, lambda _: True, lambda _: True)
     if rule == "reset_restores":
@@ -166,7 +224,7 @@ def soonest(judge: Judge, rule: str, function: str | None, subject: str | None) 
             lambda move: move.delay_ns is not None or move.device not in stops,
         )
     on_step = forbidden_step(judge, rule, function, subject)
-    on_state = forbidden_state(judge, rule, function, subject)
+    on_state = forbidden_state(judge, rule, function, subject, limit)
     start = (judge.world.start, judge.note(judge.world.start, Books(), judge.world.start))
     level, met = [start], {start}
     for depth in count():

@@ -105,15 +105,15 @@ def test_which_start_a_unit_unasked() -> None:
     [
         (
             "cover.a_stays_closed",
-            "after the chamber cover was operated: no reset and start bring the bench back to work",
+            "after the chamber cover was operated: the bench can no longer be reset and started",
         ),
         (
             "reset.stays_open",
-            "after the chamber cover was operated: no reset and start bring the bench back to work",
+            "after the chamber cover was operated: the bench can no longer be reset and started",
         ),
         ("contactor.welds", "when the emergency stop is operated: the main contactor stays closed"),
         ("references.zeroing_lost", "when the chamber cover is operated: the references are set"),
-        ("relay.wire_channel_a_break", "at once: the bench stops, or does not come to work"),
+        ("relay.wire_channel_a_break", "at once: the bench stops, or cannot be started"),
     ],
 )
 def test_at_which_act_a_fault_shows(fault: str, at: str) -> None:
