@@ -10,16 +10,28 @@ import cantools.database
 
 from interlock.bench.refusal import Refusal, quoted
 
-__all__ = ["read_dbc"]
+__all__ = ["dbc_text", "read_dbc"]
 
 _MOST_BYTES: Final = 20_000_000
+
+
+def dbc_text(content: bytes) -> str:
+    """The text of a DBC: Windows-1252 as ever, or UTF-8 if its bytes can hardly be anything else.
+
+    Raises UnicodeDecodeError. A letter beyond ASCII in UTF-8 takes bytes that make no sensible Windows-1252; read as
+    such, a unit like °C would be a strange one.
+    """
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return content.decode("cp1252")
 
 
 def read_dbc(path: Path) -> Any:
     """The cantools database in the file; raises Refusal, with one line of reason, if it is no sound DBC."""
     try:
         with path.open("rb") as file:
-            text = file.read(_MOST_BYTES).decode("cp1252")
+            text = dbc_text(file.read(_MOST_BYTES))
     except UnicodeDecodeError as error:
         why = f"its byte {error.start} is no character in Windows-1252, as a DBC file is written"
         raise Refusal(why, "export the DBC anew") from error

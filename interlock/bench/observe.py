@@ -3,8 +3,10 @@
 value     = MESSAGE.SIGNAL
 condition = comparison {"and" comparison} | comparison {"or" comparison}
 comparison = (MESSAGE.SIGNAL | "|" MESSAGE.SIGNAL "|") ("is" | "<" | "<=" | ">" | ">=") number [unit]
+           | MESSAGE.SIGNAL "is" "'" name of a value "'"
 """
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -19,6 +21,7 @@ __all__ = [
     "SignalName",
     "parse_amount",
     "parse_condition",
+    "parse_level",
     "parse_signal",
 ]
 
@@ -32,6 +35,7 @@ _COMPARISON: Final = re.compile(
     rf"(?P<bar>\|?)\s*{_NAME}\s*(?P<end>\|?)\s+(?P<op>is|<=|>=|<|>)\s+(?P<value>[+-]?{_DIGITS})(?P<unit>\s+\S.*)?",
     re.ASCII,
 )
+_NAMED: Final = re.compile(rf"{_NAME}\s+is\s+'(?P<label>[^']+)'", re.ASCII)
 
 
 class ObserveError(Refusal):
@@ -56,8 +60,9 @@ class Comparison:
     name: SignalName
     magnitude: bool
     operator: Operator
-    value: float
+    value: float  # NaN: only a name was written
     unit: str  # empty: none was written
+    label: str = ""  # the name of the value, as the description of the message has it
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +85,7 @@ def parse_signal(text: str) -> SignalName:
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """A number of zero or more in the unit of the signal that it belongs to."""
+    """A number (of zero or more, but for a level) in the unit of the signal that it belongs to."""
 
     value: float
     unit: str
@@ -95,9 +100,16 @@ def parse_amount(text: str) -> Amount:
     return Amount(float(match[1]), (match[2] or "").strip())
 
 
+def parse_level(text: str) -> Amount:
+    """Read a number, which may be negative, and its unit; raises ObserveError."""
+    found = parse_amount(text.strip().removeprefix("-"))
+    return Amount(-found.value, found.unit) if text.strip().startswith("-") else found
+
+
 def parse_condition(text: str) -> Condition:
     """Read a condition; raises ObserveError that says which part does not fit, and where it begins."""
-    joints = list(re.finditer(r"(?<!\S)(and|or)(?!\S)", text))
+    plain = re.sub(r"'[^']*'", lambda name: "'" * len(name[0]), text)  # a name may hold these words
+    joints = list(re.finditer(r"(?<!\S)(and|or)(?!\S)", plain))
     words = {joint[1] for joint in joints}
     if len(words) > 1:
         second = next(joint for joint in joints if joint[1] != joints[0][1])
@@ -111,6 +123,9 @@ def parse_condition(text: str) -> Condition:
 
 def _comparison(part: str, at: int) -> Comparison:
     text = part.strip()
+    named = _NAMED.fullmatch(text)
+    if named is not None:
+        return Comparison(SignalName(named[1], named[2]), False, "is", math.nan, "", named["label"].strip())
     match = _COMPARISON.fullmatch(text)
     if match is None or match["bar"] != match["end"] or len(match["value"]) > _LONGEST:
         why = f"{quoted(text)} compares no signal with a number" if text else "a comparison is missing here"

@@ -1,0 +1,39 @@
+"""Files that people take for logs, of formats that nobody here reads: told by name, with the way out of them."""
+
+from pathlib import Path
+from typing import Final
+
+from interlock.errors import LogError
+
+__all__ = ["refuse_foreign"]
+
+_CANDUMP: Final = "convert it to a candump or BLF log (python-can's can_logconvert does)"
+_BEGINNINGS: Final = (
+    (
+        b"SQLite format 3\0",
+        "an SQLite database, as python-can's SqliteWriter makes, which lacks the last frames if it stopped at once",
+        _CANDUMP,
+    ),
+    (
+        b"Time Stamp,ID,Extended,",
+        "a GVRET table, whose stamps count microseconds of the adapter's own clock and may start anew",
+        "record with a candump, ASC or BLF logger instead",
+    ),
+    (b"MDF     2", "an MDF file of version 2", "convert it to MF4 (asammdf does)"),
+    (b"MDF     3", "an MDF file of version 3", "convert it to MF4 (asammdf does)"),
+    (b"\x89HDF", "an HDF5 file", "export the signals as CSV"),
+    (b"MATLAB 5.0", "a MAT-file", "export the signals as CSV"),
+    (b"\x0a\x0d\x0d\x0a", "a pcapng capture", "convert it to candump text"),
+    (b"\xd4\xc3\xb2\xa1", "a pcap capture", "convert it to candump text"),
+    (b"\xa1\xb2\xc3\xd4", "a pcap capture", "convert it to candump text"),
+    (b"PAR1", "a Parquet file", "export the signals as CSV"),
+    (b"%PDF-", "a PDF document", "give the log that it was made from"),
+)
+
+
+def refuse_foreign(path: Path, content: bytes) -> None:
+    """Raises LogError if the content begins as one of those formats does."""
+    begins = content[:64].removeprefix(b"\xef\xbb\xbf")
+    for mark, what, instead in _BEGINNINGS:
+        if begins.startswith(mark):
+            raise LogError(f"{path}: this is {what}; it is not read here: {instead}")
