@@ -1,6 +1,6 @@
 """Each property judged over all nodes: held, violated (where first), or never put to the test."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import reduce
 from typing import assert_never
@@ -11,6 +11,7 @@ from interlock.chain import ir
 from interlock.chain.arrays import Truths
 from interlock.chain.lasting import backwards, lasting
 from interlock.chain.property import CanReach, NeverLasts, NeverStep, Property
+from interlock.chain.reach import Reached
 from interlock.chain.watched import Watched
 from interlock.verdict import Verdict
 
@@ -29,17 +30,38 @@ class Judged:
     culprits: tuple[str, ...]
     premises: tuple[Way | None, ...]  # None: the situation does not occur
     too_late: bool = False  # a late reaction would end the violation, but may take longer than allowed
+    seen: int | None = None  # situations; None: those of the product that was judged
 
 
-def judge(watched: Watched, events: tuple[ir.Event, ...], one: Property) -> Judged:
-    """A violation fails; without one, missing states are inconclusive and missing premises not observed."""
+def judge(
+    watched: Watched,
+    events: tuple[ir.Event, ...],
+    one: Property,
+    reached: Callable[[], Reached] | None = None,
+) -> Judged:
+    """A violation fails; without one, missing states are inconclusive and missing premises not observed.
+
+    `reached` gives all states where the product does not hold all of them; it may still prove what states alone show.
+    """
     premises = tuple(_first_edge(watched, watched.edges_where(premise.event)) for premise in one.premises)
     way, culprits = _violation(watched, events, one)
     if way is not None:
         return Judged(Verdict.FAIL, way, culprits, premises, _too_late(watched, events, one, way))
     if not watched.whole:
-        return Judged(Verdict.INCONCLUSIVE, None, (), premises)
+        seen = _shown_by_states(watched, one, reached) if None not in premises else None
+        return Judged(Verdict.INCONCLUSIVE if seen is None else Verdict.PASS, None, (), premises, seen=seen)
     return Judged(Verdict.NOT_OBSERVED if None in premises else Verdict.PASS, None, (), premises)
+
+
+def _shown_by_states(watched: Watched, one: Property, reached: Callable[[], Reached] | None) -> int | None:
+    """How many states prove that what must not last never even begins; None: they do not prove it."""
+    if reached is None or not isinstance(one.claim, NeverLasts):
+        return None
+    bad, devices = ir.any_of(one.claim.culprits.values()), watched.graph.layout.places
+    if not all(isinstance(atom, ir.Now) and atom.field in devices for atom in ir.atoms(bad)):
+        return None
+    found = reached()
+    return None if found.shortfall or found.shows(bad) else found.states
 
 
 def _violation(

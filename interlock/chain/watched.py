@@ -1,6 +1,7 @@
 """A chain's graph together with what observers remember of the way: the states in which properties are judged."""
 
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,8 @@ from interlock.chain.frontier import Frontier
 from interlock.chain.layout import Layout, TooWide, Words
 
 __all__ = ["Watched", "watch"]
+
+_ATOMS: Final = 1 << 28  # bytes of truths that are kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +33,7 @@ class Watched:
     target: Numbers  # of each edge, a node
     parent: Numbers  # of each node, the edge by which it was first reached; -1 at power-up
     expanded: Truths  # of each node: all its edges are there
+    shortfall: str = ""  # at what the search ended before it was whole
     _atoms: dict[Atom, Truths] = field(default_factory=dict)
 
     def nodes_where(self, term: ir.Term) -> Truths:
@@ -48,6 +52,12 @@ class Watched:
         """Whether a term about an event holds, for each edge."""
         rows = _Rows(self.graph, self.memory_layout, self.step, self._atoms)
         return rows.where(term, self.memory[self.source], self.memory[self.target])
+
+    @property
+    def nbytes(self) -> int:
+        """What nodes and edges take, without the graph."""
+        parts = (self.state, self.memory, self.source, self.step, self.target, self.parent)
+        return sum(part.nbytes for part in parts)
 
     @property
     def whole(self) -> bool:
@@ -78,8 +88,10 @@ class Watched:
 
     def unpack(self, node: int) -> reference.State:
         """The state of every device and observer in a node."""
-        devices = self.graph.layout.unpack(int(self.graph.states[self.state[node]]))
-        return {**devices, **self.memory_layout.unpack(int(self.memory[node]))}
+        return {
+            **self.graph.unpack(int(self.state[node])),
+            **self.memory_layout.unpack(int(self.memory[node])),
+        }
 
 
 def watch(
@@ -88,14 +100,19 @@ def watch(
     observers: tuple[ir.Observer, ...],
     limit: int,
     atoms: dict[Atom, Truths] | None = None,
+    most_bytes: int | None = None,
 ) -> Watched:
-    """Every node that can be reached, or `limit` of them; `atoms` keeps truths over the graph's edges."""
+    """Every node that can be reached, or `limit` of them, or as many as the memory holds.
+
+    `atoms` keeps truths over the graph's edges.
+    """
     atoms = {} if atoms is None else atoms
     layout = Layout([observer.field for observer in observers])
     if (needed := layout.bits + len(graph.states).bit_length()) > 63:
-        raise TooWide(needed)
+        raise TooWide(needed, 63)
     bits, low = np.uint64(layout.bits), np.uint64((1 << layout.bits) - 1)
-    frontier = Frontier(np.array([_first_memory(chain, observers, layout)], dtype=np.uint64), limit)
+    first_node = np.array([_first_memory(chain, observers, layout)], dtype=np.uint64)
+    frontier = Frontier(first_node, limit, most_bytes=most_bytes)
     for first, words in frontier:
         row, step = _edges_of(graph, (words >> bits).astype(np.int64))
         memory = _remember(_Rows(graph, layout, step, atoms), observers, (words & low)[row])
@@ -105,7 +122,8 @@ def watch(
     state = (words >> bits).astype(np.int64)
     expanded = (np.arange(len(words)) < frontier.expanded) & (state < graph.expanded)
     parent = _parents(target, len(words))
-    return Watched(graph, layout, state, words & low, source, step, target, parent, expanded, atoms)
+    why = frontier.shortfall or graph.shortfall
+    return Watched(graph, layout, state, words & low, source, step, target, parent, expanded, why, atoms)
 
 
 def _parents(target: Numbers, nodes: int) -> Numbers:
@@ -144,6 +162,8 @@ class _Rows:
                 memory = was if isinstance(one, ir.Was) else now
                 return self.memory_layout.within(memory, one.field, one.values)
             if one not in self.atoms:
+                if len(self.atoms) * len(self.graph.source) > _ATOMS:
+                    self.atoms.clear()
                 self.atoms[one] = _of_graph(self.graph, one)
             return self.atoms[one][self.step]
 

@@ -8,8 +8,7 @@ from chain_benches import random_benches, sample
 from hypothesis import given, settings
 
 from interlock.bench import Bench
-from interlock.chain import explore as room
-from interlock.chain import ir, reference
+from interlock.chain import ir, reference, stepping
 from interlock.chain.compile import compile_bench
 from interlock.chain.explore import Graph, explore
 from interlock.chain.reference import WiringLoop
@@ -32,7 +31,7 @@ def plainly(chain: ir.Chain) -> tuple[list[reference.State], list[tuple[int, int
 
 def unpacked(graph: Graph) -> tuple[list[reference.State], list[tuple[int, int, int]]]:
     edges = zip(graph.source.tolist(), graph.event.tolist(), graph.target.tolist(), strict=True)
-    return [graph.layout.unpack(word) for word in graph.states.tolist()], list(edges)
+    return [graph.layout.unpack(word) for word in graph.layout.numbers(graph.states)], list(edges)
 
 
 def test_sample_to_the_letter() -> None:
@@ -94,7 +93,7 @@ def ring(length: int) -> ir.Chain:
 
 @pytest.mark.parametrize("length", [3, 40, 63])
 def test_long_rows_of_reactions_come_to_rest(length: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(room, "_PATIENCE", 8)
+    monkeypatch.setattr(stepping, "_LOOK", 8)
     graph = explore(ring(length), MANY)
     assert len(graph.states) == 2
     assert set(graph.layout.unpack(int(graph.states[1])).values()) == {"on"}
