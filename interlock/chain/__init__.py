@@ -5,6 +5,7 @@ from interlock.chain.fault_check import MOST_FAULTS, judge_faults, supported_cat
 from interlock.chain.fault_list import Excluded
 from interlock.chain.fault_result import CategoryResult, FaultReport, FaultResult, FaultSearch
 from interlock.chain.result import CheckResult, PropertyResult, Witness, check_schema
+from interlock.chain.story import Course, Part, Signal, Story
 from interlock.chain.words import Act
 
 __all__ = [
@@ -13,11 +14,15 @@ __all__ = [
     "Act",
     "CategoryResult",
     "CheckResult",
+    "Course",
     "Excluded",
     "FaultReport",
     "FaultResult",
     "FaultSearch",
+    "Part",
     "PropertyResult",
+    "Signal",
+    "Story",
     "Witness",
     "check",
     "check_schema",

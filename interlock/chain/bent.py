@@ -86,13 +86,37 @@ class _Bend:
 
         forced = [(one, one.fault.outputs[output]) for one in self._of(device) if output in one.fault.outputs]
         found, on, off = _forced(straight[port], forced, meant)
+        found = self._crossed(port, found, straight)
         return ir.all_of([*off, ir.any_of([*on, found])])
 
     def _input(self, port: str, straight: Mapping[str, ir.Term]) -> ir.Term:
         device, _, needed = port.partition(".")
         forced = [(one, one.fault.inputs[needed]) for one in self._of(device) if needed in one.fault.inputs]
         found, on, off = _forced(straight[port], forced, lambda name: straight[f"{device}.{name}"])
+        found = self._crossed(port, found, straight)
         return ir.any_of([*on, ir.all_of([*off, found])])
+
+    def _crossed(self, port: str, found: ir.Term, straight: Mapping[str, ir.Term]) -> ir.Term:
+        """The port as shorts within cables bend it further; the other line is taken as it is without faults."""
+        for one in self.faults:
+            if port in one.ports:
+                instead = substitute(one.ports[port], lambda name: self._line(name, straight))
+                found = ir.any_of(
+                    [ir.all_of([present(one), instead]), ir.all_of([ir.no(present(one)), found])]
+                )
+        return found
+
+    def _line(self, port: str, straight: Mapping[str, ir.Term]) -> ir.Term:
+        """What a line carries, told from among the outputs or inputs at hand, else as its kind or wiring states."""
+        if port in straight:
+            return straight[port]
+        device, _, name = port.partition(".")
+        kind = self._kind(device)
+        if name in kind.outputs:
+            return state_term(device, kind, kind.outputs[name])
+        wired = self.bench.wiring.get(port)
+        default = ir.Const(kind.inputs[name] == "always")
+        return default if wired is None else substitute(wired, straight.__getitem__)
 
     def _of(self, device: str) -> list[BenchFault]:
         return [one for one in self.faults if one.device == device]

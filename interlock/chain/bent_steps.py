@@ -13,16 +13,17 @@ import numpy as np
 
 from interlock.chain import ir
 from interlock.chain.arrays import Truths
-from interlock.chain.explore import Numbers
 from interlock.chain.fault_sets import Bits
-from interlock.chain.layout import Words
-from interlock.chain.masks import ALL, Masks
+from interlock.chain.layout import Words, either, same
+from interlock.chain.masks import ALL, NONE, Held, Masks
 from interlock.chain.outcomes import Outcomes
 from interlock.chain.sight import NOBODY, Glass, Sight
+from interlock.chain.stepping import Numbers
 
-__all__ = ["Moves", "Steps", "joined"]
+__all__ = ["Moves", "Steps", "Ways", "joined"]
 
 _PATIENCE: Final = 200  # rounds of reactions after which a bench counts as never at rest
+_FEW: Final = 1 << 13  # moves that come to rest together; more do so device by device
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,33 @@ class Moves:
         return Moves(self.row[chosen], self.event[chosen], self.words[chosen], self.bits[chosen])
 
 
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """Moves whose sets are what two masks have in common: that of the row they start from, and their own."""
+
+    row: Numbers
+    event: Numbers
+    words: Words
+    held: Numbers  # the number of the row's mask
+    mask: Numbers
+
+    def at(self, rows: Numbers | Truths) -> "Ways":
+        """Some of the ways."""
+        return Ways(self.row[rows], self.event[rows], self.words[rows], self.held[rows], self.mask[rows])
+
+
+@dataclass(frozen=True, slots=True)
+class _Going:
+    """Ways that have not come to rest: from which way, the state, the mask."""
+
+    origin: Numbers
+    words: Words
+    mask: Numbers
+
+    def at(self, rows: Truths) -> "_Going":
+        return _Going(self.origin[rows], self.words[rows], self.mask[rows])
+
+
 class Steps:
     """Every event in given states, all reactions to it, and what observers make of it.
 
@@ -49,7 +77,10 @@ class Steps:
         self, glass: Glass, masks: Masks, chain: ir.Chain, observers: tuple[ir.Observer, ...]
     ) -> None:
         self.glass, self.masks, self.observers = glass, masks, observers
+        self.held = Held(glass.sets, masks)
         self.restless = np.zeros(glass.sets.width, np.uint64)
+        memories = {one.field.name for one in observers}
+        self._watching = [(one, not memories.isdisjoint(_now(one))) for one in observers]
         self._events: dict[str, list[tuple[int, Outcomes]]] = defaultdict(list)
         for number, one in enumerate(chain.events):
             outcomes = Outcomes(glass, masks, one.device, one.steps, stays=False)
@@ -63,100 +94,148 @@ class Steps:
             for field in chain.fields
         }
 
-    def begin(self, word: int) -> Moves:
-        """Power comes up in the state of the word, under every set."""
-        raw = np.array([word], np.uint64)
-        start = Moves(np.zeros(1, np.int64), np.full(1, NOBODY), raw, self.glass.sets.every[None, :].copy())
-        settled = joined(list(self._settled(start, self._reactions)))
-        return self._remembered(settled, settled.words)
+    @property
+    def nbytes(self) -> int:
+        """What the steps that were worked out take."""
+        return 0
+
+    def begin(self, number: int) -> Moves:
+        """Power comes up in the state of the number, under every set."""
+        raw, all_ = self.glass.layout.words([number]), np.full(1, ALL)
+        start = Ways(np.zeros(1, np.int64), np.full(1, NOBODY), raw, all_, all_)
+        settled = joined(list(self._settled(start, self._reactions)) or [start.at(start.row[:0])])
+        return self.moves(self._remembered(settled, settled.words))
 
     def fire(self, words: Words, bits: Bits, events: frozenset[int]) -> Moves:
         """Each of the events, in each state where it can happen."""
-        parts: list[Moves] = []
+        return self.moves(self.fired(words, self.held.numbers(bits), events))
+
+    def know(self, words: Words) -> None:
+        """These states will be asked for."""
+
+    def moves(self, ways: Ways) -> Moves:
+        """The ways with their sets."""
+        return Moves(ways.row, ways.event, ways.words, self.held.under(ways.held, ways.mask))
+
+    def fired(self, words: Words, held: Numbers, events: frozenset[int]) -> Ways:
+        """Each of the events, in each state where it can happen, under the sets of a mask each."""
+        raw: dict[str, Ways] = {}
         for device, outcomes in self._events.items():
             chosen = [(number, one) for number, one in outcomes if number in events]
-            if fired := [self._fired(words, bits, number, one) for number, one in chosen]:
-                parts += self._settled(joined(fired), self._seen_by[device])
-        return self._seen(words, bits, parts)
+            if chosen:
+                raw[device] = joined([self._raw(words, held, number, one) for number, one in chosen])
+        parts: list[Ways] = []
+        if sum(len(one.row) for one in raw.values()) <= _FEW:
+            devices = dict.fromkeys(one for device in raw for one in self._seen_by[device])
+            parts += self._settled(joined(list(raw.values())), devices) if raw else ()
+        else:
+            for device, ways in raw.items():
+                parts += self._settled(ways, self._seen_by[device])
+        return self._seen(words, parts)
 
-    def arrive(self, words: Words, bits: Bits) -> Moves:
-        """One more fault arrives, in each state under each of its sets."""
-        grown = self.glass.sets.one_more(bits)
-        row = np.flatnonzero(grown.any(axis=1))
-        moves = Moves(row, np.full(len(row), NOBODY), words[row], grown[row])
-        return self._seen(words, bits, list(self._settled(moves, self._reactions)))
+    def arrived(self, words: Words, held: Numbers) -> Ways:
+        """One more fault arrives, in each state under each of the sets of its mask."""
+        grown = self.held.one_more(held)
+        row = np.flatnonzero(grown != NONE)
+        ways = Ways(row, np.full(len(row), NOBODY), words[row], grown[row], np.full(len(row), ALL))
+        return self._seen(words, list(self._settled(ways, self._reactions)))
 
-    def _seen(self, words: Words, bits: Bits, parts: Sequence[Moves]) -> Moves:
-        none = Moves(*(np.empty(0, np.int64),) * 2, np.empty(0, np.uint64), bits[:0])
-        moves = joined([none, *parts])
-        return self._remembered(moves, words[moves.row])
+    def _seen(self, words: Words, parts: Sequence[Ways]) -> Ways:
+        none = np.empty(0, np.int64)
+        ways = joined([Ways(none, none, words[:0], none, none), *parts])
+        return self._remembered(ways, words[ways.row])
 
-    def _fired(self, words: Words, bits: Bits, number: int, outcomes: Outcomes) -> Moves:
+    def _raw(self, words: Words, held: Numbers, number: int, outcomes: Outcomes) -> Ways:
         row, value, mask = outcomes.of(words)
-        moves = Moves(row, np.full(len(row), number), outcomes.put(words[row], value), bits[row])
-        return self._under(moves, mask)
+        alive = np.flatnonzero(self.held.meet(held[row], mask))
+        row, value, mask = row[alive], value[alive], mask[alive]
+        return Ways(row, np.full(len(row), number), outcomes.put(words[row], value), held[row], mask)
 
-    def _under(self, moves: Moves, mask: Numbers) -> Moves:
-        """The moves under the sets of a mask each, without those that are left with none."""
-        bits = moves.bits & self.masks.bits[mask]
-        kept: Truths = np.atleast_1d(bits.any(axis=1))
-        moves = Moves(moves.row, moves.event, moves.words, bits)
-        return moves if kept.all() else moves.where(kept)
-
-    def _settled(self, moves: Moves, devices: Iterable[str]) -> Iterator[Moves]:
-        """The moves as they come to rest, when these devices may react."""
+    def _settled(self, ways: Ways, devices: Iterable[str]) -> Iterator[Ways]:
+        """The ways as they come to rest, when these devices may react."""
+        going = _Going(np.arange(len(ways.row)), ways.words, ways.mask)
         for _ in range(_PATIENCE):
-            if not len(moves.row):
+            if not len(going.origin):
                 return
-            before, after, changed = self._round(moves, devices)
-            still = after.words == before
-            yield after.where(still)
-            moves = after.where(~still)
+            before, after, changed = self._round(going, ways.held, devices)
+            moved = ~same(after.words, before)
+            if not moved.any():
+                yield _came(ways, after)
+                return
+            yield _came(ways, after.at(~moved))
+            going = after.at(moved)
             devices = dict.fromkeys(one for device in changed for one in self._seen_by[device])
-        self.restless |= np.bitwise_or.reduce(moves.bits, axis=0)
+        self.restless |= np.bitwise_or.reduce(self.moves(_came(ways, going)).bits, axis=0)
 
-    def _round(self, moves: Moves, devices: Iterable[str]) -> tuple[Words, Moves, list[str]]:
+    def _round(
+        self, going: "_Going", held: Numbers, devices: Iterable[str]
+    ) -> tuple[Words, "_Going", list[str]]:
         """One round in which every device sees the same moment; which devices it changed somewhere."""
-        before, changed = moves.words, []
+        before, words, changed = going.words, going.words, list[str]()
+        origin, mask = going.origin, going.mask
         for device in devices:
             reaction = self._reactions[device]
-            row, value, mask = reaction.of(before)
-            if len(row) > len(before) or (mask != ALL).any():
-                bits = moves.bits[row] & self.masks.bits[mask]
-                kept = np.flatnonzero(bits.any(axis=1))
-                row, value = row[kept], value[kept]
-                before = before[row]
-                moves = Moves(moves.row[row], moves.event[row], moves.words[row], bits[kept])
-            words = reaction.put(moves.words, value)
-            if (words != moves.words).any():
+            row, value, under = reaction.of(before)
+            limited = np.flatnonzero(under != ALL)
+            if limited.size:
+                mask = mask[row]
+                alive = self._limited(held[origin[row]], mask, under, limited)
+                row, value, mask = row[alive], value[alive], mask[alive]
+                before, words, origin = before[row], words[row], origin[row]
+            after = reaction.put(words, value)
+            if (after != words).any():
                 changed.append(device)
-            moves = Moves(moves.row, moves.event, words, moves.bits)
-        return before, moves, changed
+                words = after
+        return before, _Going(origin, words, mask), changed
 
-    def _remembered(self, moves: Moves, was: Words) -> Moves:
+    def _limited(self, held: Numbers, mask: Numbers, under: Numbers, limited: Numbers) -> Truths:
+        """Put a mask more to the limited ones of some masks; which still have anything in common with what is held."""
+        alive, before = np.ones(len(mask), np.bool_), mask[limited]
+        mask[limited] = now = self.masks.both(before, under[limited])
+        alive[limited] = now != NONE
+        less = limited[(now != NONE) & (now != before)]
+        alive[less] = self.held.meet(held[less], mask[less])
+        return alive
+
+    def _remembered(self, ways: Ways, was: Words) -> Ways:
         """The observers brought up to date, in their order; they speak of people, so no fault touches them."""
-        words, layout = moves.words, self.glass.layout
-        for observer in self.observers:
-            sight, after = Sight(self.glass, words, was, moves.event), words
+        words, layout = ways.words, self.glass.layout
+        sight = Sight(self.glass, words, was, ways.event)
+        for observer, looks_at_others in self._watching:
+            if looks_at_others:
+                sight = Sight(self.glass, words, was, ways.event)
+            after = words
             free = np.ones(len(words), np.bool_)
             for term, value in observer.updates:
                 hit = free & sight.rows(term)
                 free &= ~hit
-                after = np.where(hit, layout.put(after, observer.field.name, value), after)
+                after = either(hit, layout.put(after, observer.field.name, value), after)
             words = after
-        return Moves(moves.row, moves.event, words, moves.bits)
+        return Ways(ways.row, ways.event, words, ways.held, ways.mask)
 
 
-def joined(parts: Sequence[Moves]) -> Moves:
-    """All moves of the parts, one part after the other."""
+def joined(parts: Sequence[Ways]) -> Ways:
+    """All ways of the parts, one part after the other."""
     if len(parts) == 1:
         return parts[0]
-    return Moves(
+    return Ways(
         np.concatenate([one.row for one in parts]),
         np.concatenate([one.event for one in parts]),
         np.concatenate([one.words for one in parts]),
-        np.concatenate([one.bits for one in parts]),
+        np.concatenate([one.held for one in parts]),
+        np.concatenate([one.mask for one in parts]),
     )
+
+
+def _came(ways: Ways, going: _Going) -> Ways:
+    at = going.origin
+    return Ways(ways.row[at], ways.event[at], going.words, ways.held[at], going.mask)
+
+
+def _now(observer: ir.Observer) -> set[str]:
+    """The fields of which it asks the present value."""
+    atoms = (one for term, _ in observer.updates for one in ir.atoms(term))
+    return {one.field for one in atoms if isinstance(one, ir.Now)}
 
 
 def _looks_at(device: ir.Reactions) -> set[str]:

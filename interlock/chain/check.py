@@ -7,10 +7,12 @@ from typing import Final
 from interlock.bench import Bench
 from interlock.chain.assumptions import about_faults, assumptions
 from interlock.chain.catalogue import properties
+from interlock.chain.clearing import judge_clearing
+from interlock.chain.clearing_property import clearing_properties
 from interlock.chain.compile import compile_bench
 from interlock.chain.fault_check import MOST_FAULTS, judge_faults
 from interlock.chain.fault_list import excluded
-from interlock.chain.fault_property import fault_properties
+from interlock.chain.fault_property import fault_properties, faults_asked
 from interlock.chain.layout import TooWide
 from interlock.chain.loops import as_bench_error
 from interlock.chain.reference import WiringLoop
@@ -25,15 +27,17 @@ STATE_LIMIT: Final = 2_000_000
 
 
 def check(
-    bench: Bench, *, file: Path | None = None, limit: int = STATE_LIMIT, faults: int = 0
+    bench: Bench, *, file: Path | None = None, limit: int = STATE_LIMIT, faults: int | None = None
 ) -> CheckResult:
     """Judge every property in every reachable state of the sound bench; with `faults`, also what faults do.
 
     A bench with more than `limit` states is never passed: what was not violated so far is inconclusive.
-    `faults`: how many may be there at a time, 0 to 3. The table of faults informs; it changes the verdict only
-    for functions that are required to be `single_fault_tolerant`. `file` only gives errors their place; raises
-    BenchError for a wiring loop without a delay, ValueError for another number of faults.
+    `faults`: how many may be there at a time, 0 to 3; None: as many as the bench's own requirements ask for. The
+    table of faults informs; it changes the verdict only where the bench file requires that faults be tolerated.
+    `file` only gives errors their place; raises BenchError for a wiring loop without a delay, ValueError for
+    another number of faults.
     """
+    faults = faults_asked(bench) if faults is None else faults
     if not 0 <= faults <= MOST_FAULTS:
         raise ValueError(f"{faults} faults at a time: from 0 to {MOST_FAULTS} can be judged")
     required = Requirement(bench, compile_bench(bench))
@@ -42,9 +46,16 @@ def check(
     except WiringLoop as loop:
         raise as_bench_error(bench, loop, file) from loop
     report = judge_faults(bench, faults) if faults else None
-    found = (*sound.properties, *fault_properties(bench, report))
-    rests_on = (about_faults(faults), *sound.assumptions)
-    return replace(sound, properties=found, assumptions=rests_on, exclusions=excluded(bench), report=report)
+    clearing = judge_clearing(bench) if faults else None
+    cleared = () if clearing is None else clearing_properties(bench, clearing)
+    return replace(
+        sound,
+        properties=(*sound.properties, *fault_properties(bench, report), *cleared),
+        assumptions=(about_faults(faults), *sound.assumptions),
+        exclusions=excluded(bench),
+        report=report,
+        clearing=clearing,
+    )
 
 
 def _sound(required: Requirement, limit: int) -> CheckResult:
@@ -57,8 +68,11 @@ def _sound(required: Requirement, limit: int) -> CheckResult:
 
 
 def _judged(required: Requirement, views: Views) -> CheckResult:
-    bench, events = required.bench, required.compiled.chain.events
-    found = tuple(Teller(bench, events, views.of(one.terms())).result(one) for one in properties(required))
+    bench = required.bench
+    found = tuple(
+        Teller(required, views.of(one.terms()), lambda: views.reached).result(one)
+        for one in properties(required)
+    )
     whole = views.whole
     rests_on = tuple(assumptions(required, views))
     states, transitions = len(views.graph.states), len(views.graph.source)

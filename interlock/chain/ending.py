@@ -11,9 +11,9 @@ from typing import Final
 import numpy as np
 
 from interlock.chain.bent_steps import Moves, Steps
-from interlock.chain.explore import Numbers
 from interlock.chain.fault_sets import Bits
 from interlock.chain.spread import Level
+from interlock.chain.stepping import Numbers
 
 __all__ = ["ended_in_time"]
 

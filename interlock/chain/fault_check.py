@@ -60,18 +60,22 @@ def _search(most: int, explored: Explored) -> FaultSearch:
     states = explored.sets.count(explored.spread.met.bits)
     count, faults = len(explored.sets.sets) - 1, len(explored.faults)
     if explored.shortfall:
-        said = f"Not verified: {explored.shortfall}; seen so far {states:,} states. No absence of a loss is a proof."
+        seen = f"seen so far {states:,} situations. Where no loss is told, that proves nothing."
+        said = f"Not verified: {explored.shortfall}; {seen}"
     else:
-        kinds = f"{faults} kinds of faults, those that act alike counted once"
-        many = kinds if most == 1 else f"{count:,} sets of up to {most} of {kinds}"
-        said = f"Searched whole: {many}, from the start or arriving at any moment; {states:,} states."
+        kinds = f"{faults} kinds of faults (faults that act alike count as one kind)"
+        many = kinds if most == 1 else f"{kinds}, in all {count:,} sets of up to {most}"
+        said = (
+            f"All was searched: {many}, each present from power-up or arriving at any moment; "
+            f"{states:,} situations."
+        )
     return FaultSearch(most, count, states, not explored.shortfall, said)
 
 
 def _unverified(bench: Bench, most: int, why: str) -> FaultReport:
     said = f"Not verified: {why}."
     found = tuple(
-        FaultResult((one.id,), (one.words,), (), (), (), False, None, (), False, False, False, (), said)
+        FaultResult((one.id,), (one.words,), (), (), (), False, None, (), False, False, (), False, (), said)
         for one in considered(bench)
     )
     return FaultReport(FaultSearch(most, 0, 0, False, said), found, (), excluded(bench))

@@ -9,12 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.chain.arrays import Truths
+from interlock.chain.bitsets import count as count_bits
 
 __all__ = ["Bits", "FaultSets"]
 
 Bits = NDArray[np.uint64]
 """Rows of packed bits, `width` words each."""
 _BLOCK: Final = 1 << 24  # unpacked bits at a time, which bounds memory
+_ROWS: Final = 1 << 12
 _WORD: Final = np.dtype("<u8")
 
 
@@ -60,8 +62,7 @@ class FaultSets:
 
     def count(self, bits: Bits) -> int:
         """How many sets all rows together have."""
-        rows = max(1, _BLOCK // (self.width * 64))
-        return sum(int(self.unpack(bits[at : at + rows]).sum()) for at in range(0, len(bits), rows))
+        return sum(count_bits(bits[at : at + _ROWS] & self.every) for at in range(0, len(bits), _ROWS))
 
     def one_more(self, bits: Bits) -> Bits:
         """The sets that arise from those of each row when one more fault arrives."""

@@ -96,6 +96,7 @@ def _revealed(faulty: Faulty, spread: Spread, most: int, most_bytes: int) -> Rev
     met = spread.met
     bits = met.bits[:, : ground.sets.width] & ground.sets.every
     some = bits.any(axis=1)
+    ground.steps.know(met.words[some])
     return reveal(ground, Level(met.words[some], bits[some]), most_bytes)
 
 

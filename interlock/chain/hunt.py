@@ -8,21 +8,24 @@ import numpy as np
 
 from interlock.chain import ir
 from interlock.chain.bent import Faulty
-from interlock.chain.bent_steps import Moves, Steps
+from interlock.chain.bent_steps import Steps
 from interlock.chain.ending import ended_in_time
 from interlock.chain.fault_sets import Bits, FaultSets
+from interlock.chain.kept_steps import KeptSteps
 from interlock.chain.layout import Layout, Words
 from interlock.chain.losses import Loss, Restart
-from interlock.chain.masks import Masks
+from interlock.chain.masks import NONE, Masks
 from interlock.chain.outcomes import Truth
 from interlock.chain.sight import NOBODY, Glass, Sight
-from interlock.chain.spread import Level, Spread
+from interlock.chain.spread import Kept, Level, Made, Spread
+from interlock.chain.stepping import Numbers
 from interlock.chain.trail import Goal, Stage
 
 __all__ = ["MOST_BYTES", "Found", "Ground", "Hunt", "spread_all"]
 
 MOST_BYTES: Final = 1 << 31
 _CHUNK: Final = 256
+_FEW_SETS: Final = 256  # up to which steps are kept
 
 
 class Ground:
@@ -35,7 +38,8 @@ class Ground:
         memory = [observer.field for observer in observers]
         self.layout = Layout([*devices, *memory])
         self.glass, self.masks = Glass(self.layout, sets, fields), Masks(sets)
-        self.steps = Steps(self.glass, self.masks, faulty.chain, observers)
+        steps = KeptSteps if len(sets.sets) <= _FEW_SETS else Steps
+        self.steps = steps(self.glass, self.masks, faulty.chain, observers)
         self.start = self.layout.pack({field.name: field.start for field in [*devices, *memory]})
         self.events = frozenset(range(len(faulty.chain.events)))
 
@@ -48,9 +52,16 @@ class Ground:
         """A term about the present, ready to be asked of states."""
         return Truth(self.glass, self.masks, term)
 
-    def where(self, truth: Truth, level: Level) -> Bits:
+    def where(self, truth: Truth, level: Level | Kept) -> Bits:
         """Of a level's sets those under which the term holds."""
-        return level.bits & self.masks.bits[truth.of(level.words)]
+        masks = truth.of(level.words)  # may add masks
+        return level.bits & self.masks.bits[masks]
+
+    def some(self, truth: Truth, level: Kept) -> tuple[Numbers, Bits]:
+        """The rows of a level in which the term holds under some sets, and those of its sets."""
+        masks = truth.of(level.words)
+        rows = np.flatnonzero(masks != NONE)
+        return rows, level.at(rows).bits & self.masks.bits[masks[rows]]
 
     def late(self, within_ns: int | None) -> frozenset[int]:
         """The late reactions that come within a time (None: all)."""
@@ -81,30 +92,43 @@ class Hunt:
         self._done = np.zeros((len(losses) + len(restarts), ground.sets.width), np.uint64)
         self._level = -1
 
-    def look(self, level: Level) -> bool:
+    def look(self, level: Kept) -> bool:
         """What this level shows that no earlier one did."""
         self._level += 1
         for number, truth in enumerate(self._truths):
-            hits = self.ground.where(truth, level) & ~self._done[number]
+            rows, hits = self.ground.some(truth, level)
+            hits &= ~self._done[number]
             some = np.flatnonzero(hits.any(axis=1))
             if some.size:
-                bad = Level(level.words[some], hits[some])
+                bad = Level(level.words[rows[some]], hits[some])
                 lasting = self._lasting(self.losses[number], truth, bad)
                 for one, row in self._new(number, lasting):
-                    self.lost[number][one] = Found(Goal(self._level, int(bad.words[row]), one), number)
+                    self.lost[number][one] = Found(
+                        Goal(self._level, self._number(bad.words, row), one), number
+                    )
         return True
 
-    def saw(self, block: Level, made: Moves) -> None:
+    def saw(self, block: Kept, made: Made) -> None:
         """Which restarts these moves from the level last looked at show."""
-        sight = Sight(self.ground.glass, made.words, block.words[made.row], made.event)
+        ways = made.ways
+        sight = Sight(self.ground.glass, ways.words, block.words[ways.row], ways.event)
         for number, restart in enumerate(self.restarts):
             at = len(self.losses) + number
-            hits = made.bits & sight.truth(restart.event) & ~self._done[at]
-            for one, move in self._new(at, hits):
-                row, event, word = int(made.row[move]), int(made.event[move]), int(made.words[move])
-                before = one if event != NOBODY else self._smaller(one, block.bits[row])
-                goal = Goal(self._level, int(block.words[row]), before)
+            truth = sight.truth(restart.event)
+            if truth.shape[0] == 1:
+                truth = np.broadcast_to(truth, (len(ways.row), truth.shape[1]))
+            rows = np.flatnonzero(truth.any(axis=1))
+            hits = made.bits(rows) & truth[rows] & ~self._done[at]
+            for one, hit in self._new(at, hits):
+                move = int(rows[hit])
+                row, event = int(ways.row[move]), int(ways.event[move])
+                word = self._number(ways.words, move)
+                before = one if event != NOBODY else self._smaller(one, block.at(np.array([row])).bits[0])
+                goal = Goal(self._level, self._number(block.words, row), before)
                 self.restarted[number][one] = Found(goal, then=Stage(event, word, one))
+
+    def _number(self, words: Words, row: int) -> int:
+        return self.ground.layout.numbers(words[row : row + 1])[0]
 
     def _smaller(self, one: int, bits: Bits) -> int:
         """A set of the row that lacks one fault of this one."""

@@ -11,7 +11,7 @@ import numpy as np
 
 from interlock.chain import ir
 from interlock.chain.arrays import Truths
-from interlock.chain.explore import Numbers
+from interlock.chain.stepping import Numbers
 from interlock.chain.watched import Watched
 
 __all__ = ["backwards", "lasting"]

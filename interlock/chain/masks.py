@@ -1,41 +1,150 @@
 """Sets of fault sets, each kept once and known by a number: 0 is none of them, 1 is all."""
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
 
-from interlock.chain.explore import Numbers
+from interlock.chain.arrays import Truths
 from interlock.chain.fault_sets import Bits, FaultSets
+from interlock.chain.growing import Growing
+from interlock.chain.pairs import UNKNOWN, Pairs
+from interlock.chain.stepping import Numbers
 
-__all__ = ["ALL", "NONE", "Masks"]
+__all__ = ["ALL", "NONE", "Held", "Masks"]
 
 NONE: Final = 0
 ALL: Final = 1
+_NARROW: Final = 32  # words of bits up to which looking at them is quicker than looking them up
+_CHUNK: Final = 1 << 18  # words of bits worked on at a time
+_SQUARE: Final = 1 << 11  # masks up to which all pairs of them have a place
 
 
 class Masks:
-    """Rows of bits by number."""
+    """Rows of bits by number: under which sets something is possible. What two have in common is worked out once."""
 
     def __init__(self, sets: FaultSets) -> None:
-        self._rows = np.zeros((64, sets.width), np.uint64)
+        self._sets = sets
+        self._rows = Growing(np.empty((0, sets.width), np.uint64))
         self._number: dict[bytes, int] = {}
-        self._every = sets.every
+        self._square, self._pairs = np.full((64, 64), UNKNOWN, np.int32), Pairs()
         self.numbers(np.stack([np.zeros_like(sets.every), sets.every]))
+
+    def __len__(self) -> int:
+        return len(self._rows)
 
     @property
     def bits(self) -> Bits:
         """The bits of each mask, by its number."""
-        return self._rows
+        return self._rows.rows
+
+    @property
+    def nbytes(self) -> int:
+        """What the masks take; each row is also a key."""
+        return 2 * self._rows.nbytes + self._square.nbytes + self._pairs.nbytes
 
     def numbers(self, rows: Bits) -> Numbers:
         """The number of the mask with these bits, for each row (bits beyond the sets are cleared)."""
-        clean = np.ascontiguousarray(rows & self._every)
-        return np.fromiter((self._of(one) for one in clean), np.int64, len(clean))
+        clean = np.ascontiguousarray(rows & self._sets.every)
+        return np.fromiter(map(self._of, clean), np.int64, len(clean))
+
+    def both(self, one: Numbers, other: Numbers) -> Numbers:
+        """Row by row the number of what two masks have in common."""
+        if len(self) > _SQUARE:
+            return self._looked_up(self._pairs, one, other, self._common)
+        if len(self) > len(self._square):
+            square = np.full((2 * len(self), 2 * len(self)), UNKNOWN, np.int32)
+            square[: len(self._square), : len(self._square)] = self._square
+            self._square = square
+        found = self._square[one, other].astype(np.int64)
+        missing = np.flatnonzero(found == UNKNOWN)
+        if missing.size:
+            first, second, back = _pairs(one[missing], other[missing])
+            self._square[first, second] = values = self._common(first, second)
+            found[missing] = values[back]
+        return found
+
+    def _looked_up(
+        self, known: Pairs, one: Numbers, other: Numbers, work: Callable[[Numbers, Numbers], Numbers]
+    ) -> Numbers:
+        found = known.get(one, other)
+        missing = np.flatnonzero(found == UNKNOWN)
+        if missing.size:
+            first, second, back = _pairs(one[missing], other[missing])
+            values = np.concatenate([work(first[at], second[at]) for at in self._chunks(len(first))])
+            known.add(first, second, values)
+            found[missing] = values[back]
+        return found
+
+    def _chunks(self, rows: int) -> list[slice]:
+        step = max(1, _CHUNK // self._sets.width)
+        return [slice(at, at + step) for at in range(0, rows, step)]
+
+    def _common(self, one: Numbers, other: Numbers) -> Numbers:
+        return self.numbers(self.bits[one] & self.bits[other])
 
     def _of(self, row: Bits) -> int:
         key = row.tobytes()
-        number = self._number.setdefault(key, len(self._number))
-        if number == len(self._rows):
-            self._rows = np.concatenate([self._rows, np.zeros_like(self._rows)])
-        self._rows[number] = row
+        number = self._number.get(key)
+        if number is None:
+            number = self._number[key] = len(self._rows)
+            self._rows.add(row[None, :])
         return number
+
+
+class Held(Masks):
+    """Rows of bits by number: under which sets states are met. There are far more of these."""
+
+    def __init__(self, sets: FaultSets, masks: Masks) -> None:
+        super().__init__(sets)
+        self._masks = masks
+        self._meet, self._grown = Pairs(), Pairs()
+
+    @property
+    def nbytes(self) -> int:
+        """What all of it takes."""
+        return super().nbytes + self._masks.nbytes + self._meet.nbytes + self._grown.nbytes
+
+    def under(self, held: Numbers, mask: Numbers) -> Bits:
+        """Row by row what sets that are held have in common with a mask."""
+        bits = self.bits[held]
+        np.bitwise_and(bits, self._masks.bits[mask], out=bits)
+        return bits
+
+    def meet(self, held: Numbers, mask: Numbers) -> Truths:
+        """Row by row whether sets that are held have anything in common with a mask; neither is empty."""
+        found = np.ones(len(held), np.bool_)
+        rest = np.flatnonzero((held != ALL) & (mask != ALL))
+        held, mask = held[rest], mask[rest]
+        if self._sets.width <= _NARROW:
+            found[rest] = self.under(held, mask).any(axis=1)
+        else:
+            found[rest] = self._looked_up(self._meet, held, mask, self._meets) != 0
+        return found
+
+    def either(self, one: Numbers, other: Numbers) -> Numbers:
+        """Row by row the number of what is in one of two masks at least."""
+        first, second, back = _pairs(one, other)
+        found: Numbers = np.where(first == NONE, second, first)
+        rest = np.flatnonzero((first != NONE) & (second != NONE))
+        for at in self._chunks(len(rest)):
+            some = rest[at]
+            found[some] = self.numbers(self.bits[first[some]] | self.bits[second[some]])
+        return found[back]
+
+    def one_more(self, held: Numbers) -> Numbers:
+        """The sets that arise from those of each mask when one more fault arrives."""
+        return self._looked_up(self._grown, held, np.zeros_like(held), self._more)
+
+    def _meets(self, held: Numbers, mask: Numbers) -> Numbers:
+        meeting: Truths = np.logical_or.reduce(self.under(held, mask), axis=1)
+        return meeting.astype(np.int64)
+
+    def _more(self, held: Numbers, _: Numbers) -> Numbers:
+        return self.numbers(self._sets.one_more(self.bits[held]))
+
+
+def _pairs(one: Numbers, other: Numbers) -> tuple[Numbers, Numbers, Numbers]:
+    """Each pair once, in two columns; and which pair each row is."""
+    pairs, back = np.unique(one << 32 | other, return_inverse=True)
+    return pairs >> 32, pairs & (1 << 32) - 1, back

@@ -1,16 +1,16 @@
 """What a device does next, looked up by the few fields that decide it, with the fault sets under which it does so."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from functools import reduce
 
 import numpy as np
+from numpy.typing import NDArray
 
 from interlock.chain import ir
-from interlock.chain.explore import Numbers
 from interlock.chain.fault_sets import Bits
-from interlock.chain.layout import Words
+from interlock.chain.layout import Keys, Words, keys
 from interlock.chain.masks import NONE, Masks
 from interlock.chain.sight import Glass, Sight
+from interlock.chain.stepping import Numbers
 
 __all__ = ["Outcomes", "Truth"]
 
@@ -19,26 +19,27 @@ class _Known:
     """Rows of states reduced to the fields that matter, each worked out once."""
 
     def __init__(self, glass: Glass, fields: Iterable[str]) -> None:
-        masks = (glass.layout.places[field].mask for field in fields if not glass.is_fault(field))
-        self._mask = np.uint64(reduce(int.__or__, masks, 0))
-        self._words, self._numbers = np.empty(0, np.uint64), np.empty(0, np.int64)
+        self._mask = glass.layout.mask(field for field in fields if not glass.is_fault(field))
+        self._keys = keys(glass.layout.words([]))  # sorted
+        self._numbers = np.empty(0, np.int64)
 
     def look(self, words: Words) -> tuple[Numbers, Words]:
         """The number of each row's case, and the cases that are new, which are numbered on from the last."""
         cases = words & self._mask
-        at = self._find(cases)
-        missing = self._words[at] != cases if len(self._words) else np.ones(len(cases), np.bool_)
-        new = np.unique(cases[missing])
-        if new.size:
-            where = np.searchsorted(self._words, new)
-            numbers = len(self._words) + np.arange(len(new))
-            self._words = np.insert(self._words, where, new)
-            self._numbers = np.insert(self._numbers, where, numbers)
-            at = self._find(cases)
-        return self._numbers[at], new
+        key = keys(cases)
+        at = self._find(key)
+        missing = np.flatnonzero(self._keys[at] != key) if len(self._keys) else np.arange(len(key))
+        if not missing.size:
+            return self._numbers[at], cases[:0]
+        new, first = np.unique(key[missing], return_index=True)
+        where = np.searchsorted(self._keys, new)
+        numbers = len(self._keys) + np.arange(len(new))
+        self._keys = np.insert(self._keys, where, new)
+        self._numbers = np.insert(self._numbers, where, numbers)
+        return self._numbers[self._find(key)], cases[missing[first]]
 
-    def _find(self, cases: Words) -> Numbers:
-        return np.minimum(np.searchsorted(self._words, cases), max(0, len(self._words) - 1))
+    def _find(self, key: Keys) -> NDArray[np.intp]:
+        return np.minimum(np.searchsorted(self._keys, key), max(0, len(self._keys) - 1))
 
 
 class Truth:
@@ -52,7 +53,7 @@ class Truth:
     def of(self, words: Words) -> Numbers:
         """The number of a mask for each row."""
         cases, new = self._known.look(words)
-        if new.size:
+        if len(new):
             bits = Sight(self._glass, new).truth(self._term)
             spread = np.broadcast_to(bits, (len(new), self._glass.sets.width))
             self._found = np.concatenate([self._found, self._masks.numbers(spread)])
@@ -72,36 +73,43 @@ class Outcomes:
         fields = {one.field for step in steps for one in ir.atoms(step.guard) if not isinstance(one, ir.By)}
         self._known = _Known(glass, {device, *fields})
         self._first = np.zeros(1, np.int64)  # of each case, in the two lists below; and the end
+        self._single = True  # each case has one outcome
         self._value, self._mask = np.empty(0, np.uint64), np.empty(0, np.int64)
-        self._field = np.uint64(glass.layout.places[device].mask)
+        self._place = glass.layout.places[device]
 
     def of(self, words: Words) -> tuple[Numbers, Words, Numbers]:
         """Row, the device's field as it becomes (in place, all else zero), mask: one or several for each row."""
         cases, new = self._known.look(words)
-        if new.size:
+        if len(new):
             self._learn(new)
-        first, count = self._first[cases], np.diff(self._first)[cases]
-        if (count == 1).all():
+        first = self._first[cases]
+        if self._single:
             return np.arange(len(words)), self._value[first], self._mask[first]
+        count = self._first[cases + 1] - first
         row = np.repeat(np.arange(len(words)), count)
         at = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count) + first[row]
         return row, self._value[at], self._mask[at]
 
     def put(self, words: Words, value: Words) -> Words:
         """The words with the device's field replaced."""
-        return (words & ~self._field) | value
+        found = words.copy()
+        column = found if found.ndim == 1 else found[:, self._place.column]
+        column &= ~np.uint64(self._place.mask)
+        column |= value
+        return found
 
     def _learn(self, new: Words) -> None:
         found = sorted(self._cases(new), key=lambda one: one[0])
         counts = np.bincount([case for case, _, _ in found], minlength=len(new)).astype(np.int64)
         self._first = np.concatenate([self._first, self._first[-1] + np.cumsum(counts)])
+        self._single = self._single and bool((counts == 1).all())
         self._value = np.concatenate([self._value, np.array([one for _, one, _ in found], np.uint64)])
         self._mask = np.concatenate([self._mask, np.array([one for _, _, one in found], np.int64)])
 
     def _cases(self, new: Words) -> Iterator[tuple[int, int, int]]:
         """Case, value and mask of each outcome of the new cases."""
         sight, rest = Sight(self._glass, new), np.tile(self._glass.sets.every, (len(new), 1))
-        place = self._glass.layout.places[self._device]
+        place = self._place
         for step in self._steps:
             here: Bits = self._glass.within(new, self._device, step.sources)[:, None]
             taken = rest & here & sight.truth(step.guard)
@@ -109,7 +117,7 @@ class Outcomes:
             value = place.values.index(step.to) << place.shift
             yield from ((at, value, mask) for at, mask in self._some(taken))
         if self._stays:
-            own = new & self._field
+            own = (new if new.ndim == 1 else new[:, place.column]) & np.uint64(place.mask)
             yield from ((at, int(own[at]), mask) for at, mask in self._some(rest))
 
     def _some(self, bits: Bits) -> Iterator[tuple[int, int]]:

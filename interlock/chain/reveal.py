@@ -14,7 +14,7 @@ from interlock.chain import ir
 from interlock.chain.fault_sets import Bits
 from interlock.chain.hunt import Ground
 from interlock.chain.losses import at_rest, full_demand, unreset_stop, working
-from interlock.chain.spread import Level, Spread
+from interlock.chain.spread import Kept, Level, Spread
 
 __all__ = ["Revealed", "reveal"]
 
@@ -85,12 +85,15 @@ class _Search:
         """The sets under which the bench comes back to work, lawfully reset; `others`: stops that may be used too."""
         person = self.ground.faulty.person
         barred = {self.device(one) for one in person.functions if one not in others} - {self.device(function)}
+        modes = person.bench.required.modes
+        if modes is not None and not others:
+            barred.add(modes.by)
         events = self.ground.events - self._acts(barred)
         spread = Spread(self.ground.steps, events, arriving=False, most_bytes=self.most_bytes)
         goal = ir.all_of([self.work, ir.no(unreset_stop(function))])
         truth, found = self.ground.truth(goal), np.zeros(self.ground.sets.width, np.uint64)
 
-        def look(level: Level) -> bool:
+        def look(level: Kept) -> bool:
             nonlocal found
             found = found | np.bitwise_or.reduce(self.ground.where(truth, level), axis=0)
             return True

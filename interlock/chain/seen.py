@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from interlock.chain.layout import Words
+from interlock.chain.layout import Keys, Words, keys
 
 __all__ = ["Seen"]
 
@@ -12,24 +12,29 @@ class Seen:
     """Words met so far; each keeps the number under which it was first added."""
 
     def __init__(self) -> None:
-        self._words = np.empty(0, np.uint64)  # sorted
-        self._numbers = np.empty(0, np.int64)  # of the sorted words
+        self._keys: Keys | None = None  # sorted
+        self._numbers = np.empty(0, np.int64)  # of the sorted keys
 
     def __len__(self) -> int:
-        return len(self._words)
+        return len(self._numbers)
 
     def add(self, words: Words) -> tuple[NDArray[np.int64], Words]:
         """The number of each word, and the words that are new, in the order of their first appearance."""
-        unique, first, back = np.unique(words, return_index=True, return_inverse=True)
-        at = np.searchsorted(self._words, unique)
-        known = np.zeros(len(unique), np.bool_)
-        inside = at < len(self._words)
-        known[inside] = self._words[at[inside]] == unique[inside]
-        numbers = np.empty(len(unique), np.int64)
+        key = keys(words)
+        old = key[:0] if self._keys is None else self._keys
+        at = np.searchsorted(old, key)
+        known = np.zeros(len(key), np.bool_)
+        inside = np.flatnonzero(at < len(old))
+        known[inside] = old[at[inside]] == key[inside]
+        numbers = np.empty(len(key), np.int64)
         numbers[known] = self._numbers[at[known]]
-        new = np.flatnonzero(~known)
-        order = new[np.argsort(first[new])]
-        numbers[order] = len(self._words) + np.arange(len(order))
-        self._words = np.insert(self._words, at[new], unique[new])
-        self._numbers = np.insert(self._numbers, at[new], numbers[new])
-        return numbers[back], unique[order]
+        rest = np.flatnonzero(~known)
+        new, first, back = np.unique(key[rest], return_index=True, return_inverse=True)
+        order = np.argsort(first)
+        fresh = np.empty(len(new), np.int64)
+        fresh[order] = len(old) + np.arange(len(new))
+        numbers[rest] = fresh[back]
+        where = np.searchsorted(old, new)
+        self._keys = np.insert(old, where, new)
+        self._numbers = np.insert(self._numbers, where, fresh)
+        return numbers, words[rest[first[order]]]

@@ -84,7 +84,7 @@ class Showing:
         if revealed is None or number == 0:
             return Shown(False, None, (), ())
         if not revealed.at_work[number]:
-            return Shown(True, "at once: the bench stops, or does not come to work", (), ())
+            return Shown(True, "at once: the bench stops, or cannot be started", (), ())
         harmed = {
             function
             for (function, effect), by in self._explored.lost.items()
@@ -99,7 +99,7 @@ class Showing:
 
     def _refused(self, function: str) -> str:
         device = self._required.name(self._required.functions[function].demand)
-        return f"after the {device} was operated: no reset and start bring the bench back to work"
+        return f"after the {device} was operated: the bench can no longer be reset and started"
 
     def _visible(self, number: int, harmed: set[str]) -> str | None:
         """The first required reaction, other than torque, that fails where the torque goes."""
@@ -107,7 +107,7 @@ class Showing:
             if effect != _TORQUE and function not in harmed and number in by:
                 device = self._required.name(self._required.functions[function].demand)
                 loss = self._loss(by[number].loss)
-                return f"when the {device} is operated: {loss.complaint} (the torque goes)"
+                return f"when the {device} is operated: {loss.complaint} (while the torque does go)"
         return None
 
     def _loss(self, number: int) -> Loss:

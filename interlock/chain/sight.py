@@ -12,9 +12,9 @@ import numpy as np
 
 from interlock.chain import ir
 from interlock.chain.arrays import Truths
-from interlock.chain.explore import Numbers
 from interlock.chain.fault_sets import Bits, FaultSets
 from interlock.chain.layout import Layout, Words
+from interlock.chain.stepping import Numbers
 
 __all__ = ["NOBODY", "Glass", "Sight"]
 
@@ -49,8 +49,7 @@ class Glass:
         if key not in self._tables:
             chosen = [_ALL if value in values else _NONE for value in place.values]
             self._tables[key] = np.array(chosen + [_NONE] * ((1 << place.width) - len(chosen)), np.uint64)
-        index = (words >> np.uint64(place.shift)) & np.uint64((1 << place.width) - 1)
-        return self._tables[key][index.astype(np.intp)]
+        return self._tables[key][self.layout.index(words, field)]
 
 
 class Sight:

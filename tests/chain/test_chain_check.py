@@ -118,7 +118,7 @@ def test_a_limit_between_states_and_memories_leaves_some_properties_open(result:
 
 
 def test_a_bench_too_wide_for_the_words_is_inconclusive(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(packing, "_WIDEST", 10)
+    monkeypatch.setattr(packing, "_USED", 5)
     found = check(sample())
     assert {one.verdict for one in found.properties} == {Verdict.INCONCLUSIVE}
     assert "bits" in found.properties[0].sentence

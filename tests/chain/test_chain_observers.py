@@ -148,7 +148,7 @@ def test_another_stop_in_series_hides_a_disagreement_unless_strict(walk: Walk) -
 def test_a_stop_is_due_until_the_torque_is_gone(walk: Walk) -> None:
     walk.do(*SUPPLY, *RESET, "drive.start", "button.press")
     assert walk["drive"] == "disabled"
-    assert not walk.holds(stop_due("drive"))
+    assert not walk.holds(stop_due(walk.required, "drive"))
 
 
 def test_observers_do_not_depend_on_the_wiring(walk: Walk) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from chain_benches import EXPECTED, sample, wrong
+from needed import need_module
 
 from interlock.bench import Bench, kinds_of
 from interlock.bench.expr import And, Const, Expr, Name, Not, Or
@@ -16,7 +17,7 @@ from interlock.bench.kind import Transition
 from interlock.chain import ir
 from interlock.chain.compile import compile_bench
 
-z3 = pytest.importorskip("z3")
+z3 = need_module("z3")
 
 Truth = Any  # z3 has no types
 ROUNDS = 6  # reactions come to rest within these; the unrolling asserts it
