@@ -46,7 +46,16 @@ def line(row: Row) -> str:
     figures = [
         "-" if value is None else f"{value:.4g}" for value in (row.ours, row.peer, row.ratio, row.goal)
     ]
-    known = ("frames_per_s", "cpu_s", "peak_mib", "states", "verdict", "shortfall", "skipped")
+    known = (
+        "frames_per_s",
+        "ratio_with_extra",
+        "cpu_s",
+        "peak_mib",
+        "states",
+        "verdict",
+        "shortfall",
+        "skipped",
+    )
     more = "".join(f"; {key} {shown(row.more[key])}" for key in known if key in row.more)
     places = f"{row.name:<18}{figures[0]:>12}{figures[1]:>12}{figures[2]:>10}{figures[3]:>8}"
     return f"{places}  [{row.unit}] {row.work}{more}"

@@ -14,7 +14,8 @@ KEYS = {
     "unknown_key_far": (
         "dbc: bench.dbc",
         "dbc: bench.dbc\n  ‸colour: green",
-        "unknown key 'colour': 'shows' has no such entry; write one of dbc, messages, stamp_delay, states, values",
+        "unknown key 'colour': 'shows' has no such entry; "
+        "write one of canopen, dbc, messages, sources, stamp_delay, states, values",
     ),
     "unknown_key_at_the_root": (
         "devices:  #",
@@ -24,7 +25,7 @@ KEYS = {
     "unknown_key_in_a_device": (
         "name: chamber cover",
         "name: chamber cover, ‸label: x",
-        "unknown key 'label': 'cover' has no such entry; write one of delays, kind, name, type",
+        "unknown key 'label': 'cover' has no such entry; write one of delays, kind, name, opened, type",
     ),
     "duplicate_key": (
         "place: not stated",

@@ -61,6 +61,12 @@ SI = {
     ("length", "mm"): scipy.constants.milli,
     ("temperature", "°C"): 1.0,
     ("temperature", "degC"): 1.0,
+    ("frequency", "Hz"): 1.0,
+    ("frequency", "kHz"): scipy.constants.kilo,
+    ("frequency", "MHz"): scipy.constants.mega,
+    ("frequency", "GHz"): scipy.constants.giga,
+    ("ratio", "ppm"): scipy.constants.micro,  # ISO 80000-1:2009, 7.3.3, and percent alike
+    ("ratio", "%"): scipy.constants.centi,
 }
 BASE = {  # the first unit of each dimension, in coherent SI units
     dimension: SI[dimension, next(iter(units))] for dimension, units in UNITS.items()

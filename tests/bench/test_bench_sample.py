@@ -69,7 +69,7 @@ def test_a_bench_without_shows_loads() -> None:
 
 
 def test_a_dbc_that_is_gone_is_said(bench: Bench, tmp_path) -> None:
-    with pytest.raises(InterlockError, match=r"the DBC cannot be read \(No such file.*\); put it back"):
+    with pytest.raises(InterlockError, match=r"it cannot be read \(No such file.*\); put it back"):
         bench_fingerprint(tmp_path / "bench.yaml", bench)
 
 

@@ -54,6 +54,7 @@ def test_it_uses_words_of_the_dialect_only() -> None:
     known = {
         *("$schema", "$defs", "$ref", "title", "description", "default", "examples"),
         *("type", "enum", "const", "pattern", "minLength", "minimum", "minItems", "minProperties"),
+        *("maximum", "maxItems"),
         *(
             "properties",
             "patternProperties",
@@ -186,7 +187,7 @@ def test_what_only_the_loader_can_know_is_valid(table: dict[str, tuple[str, str,
 def test_entries_of_a_place() -> None:
     assert entries(()) == tuple(Bench.model_fields)
     assert required(()) == ("bench", "devices", "wiring", "required")
-    assert entries(("devices", "any_name")) == ("kind", "name", "type", "delays")
+    assert entries(("devices", "any_name")) == ("kind", "name", "type", "delays", "opened")
     assert entries(("devices",)) == ()
     assert "from" in entries(("kinds", "k", "transitions", 0))
     assert entries(("rating", "anything", 3)) == ()
