@@ -10,6 +10,7 @@ from interlock.bench.load import (
     load_bench,
     parse_bench,
 )
+from interlock.bench.log_messages import described_messages, message_files
 from interlock.bench.models import Bench, Function, Required, Shows
 
 __all__ = [
@@ -23,7 +24,9 @@ __all__ = [
     "bench_schema",
     "builtin_kinds",
     "dbc_path",
+    "described_messages",
     "kinds_of",
     "load_bench",
+    "message_files",
     "parse_bench",
 ]

@@ -3,9 +3,10 @@
 from collections.abc import Iterator
 
 from interlock.bench.expr import names as mentioned
-from interlock.bench.fault_check import check_exclusions
+from interlock.bench.fault_check import check_cables, check_exclusions
 from interlock.bench.models import Bench
 from interlock.bench.names import Names, unknown
+from interlock.bench.plan_check import check_plan
 from interlock.bench.refusal import near_words, quoted
 from interlock.bench.required_check import check_required
 from interlock.bench.shows_check import check_shows
@@ -20,8 +21,11 @@ def check_bench(bench: Bench, names: Names) -> list[Mistake]:
         *_devices(bench, names),
         *_wiring(bench, names),
         *_unwired(bench, names),
+        *_idle(bench, names),
         *check_required(bench, names),
+        *check_cables(bench, names),
         *check_exclusions(bench, names),
+        *check_plan(bench, names),
         *([] if bench.shows is None else check_shows(bench.shows, names)),
     ]
 
@@ -52,6 +56,39 @@ def _same_name(bench: Bench) -> Iterator[Mistake]:
         if other != name:
             why = f"device {quoted(other)} has this name too, and people go by it"
             yield Mistake(("devices", name, "name"), f"name {quoted(device.name)}", why, "choose another")
+
+
+def _idle(bench: Bench, names: Names) -> Iterator[Mistake]:
+    """Stop devices and buttons that nothing reads, and that nothing is said of: left over, or forgotten.
+
+    A device that is asked something of, and whose contact is wired nowhere, is for the chain to find fault with.
+    """
+    wired = {port.partition(".")[0] for port in bench.wiring}
+    wired |= {name.partition(".")[0] for expr in bench.wiring.values() for name in mentioned(expr)}
+    shown = set() if bench.shows is None else {*bench.shows.states, *bench.shows.values}
+    spoken_of = wired | {port.partition(".")[0] for port in shown} | _required(bench)
+    if names.source.holds_broken(("wiring",)) or names.source.holds_broken(("required",)):
+        return
+    for device, kind in names.devices.items():
+        if device not in spoken_of and (kind.demand is not None or kind.momentary):
+            outputs = " or ".join(f"{device}.{one}" for one in kind.outputs)
+            why = f"nothing reads {outputs}, and nothing is required of it"
+            instead = "wire it, name it where it is required, or remove it"
+            yield Mistake(("devices", device), f"device {quoted(device)}", why, instead, at_key=True)
+
+
+def _required(bench: Bench) -> set[str]:
+    """Every device that the required section names."""
+    required, effects = bench.required, bench.required.effects
+    found = {required.reset.by, *effects.torque_off.of}
+    stated = (effects.references_zero, effects.standstill, effects.contactor_open, effects.bus_discharged)
+    found |= {one.of for one in stated if one is not None}
+    if required.modes is not None:
+        found.add(required.modes.by)
+    for function in required.functions.values():
+        found |= {function.demand, *(() if function.reset_by is None else (function.reset_by,))}
+        found |= set() if function.supply is None else {function.supply.of, function.supply.on_by}
+    return found
 
 
 def _wiring(bench: Bench, names: Names) -> Iterator[Mistake]:

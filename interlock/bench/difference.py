@@ -93,6 +93,8 @@ def _shown(value: object, path: Path) -> str:
             return f"{value.value:g} {value.unit}".strip()
         case bool():
             return str(value).lower()
+        case int() if schema_at(path).get("pattern", "").endswith("h$"):
+            return f"{value:X}h"
         case int() if schema_at(path).get("type") == "string":
             return time_text(value)
         case list():

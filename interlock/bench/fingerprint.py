@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pydantic import BaseModel
 
+from interlock.bench.canopen import ObjectName
 from interlock.bench.expr import And, Const, Name, Not, Or, render
 from interlock.bench.observe import Amount, Comparison, Condition, SignalName
 from interlock.bench.quantity import Quantity
@@ -41,10 +42,10 @@ def _plain(value: object) -> object:
             return ["every" if every or len(parts) == 1 else "any", *map(_plain, parts)]
         case Comparison():
             name = f"|{value.name}|" if value.magnitude else str(value.name)
-            return [name, value.operator, _plain(value.value), value.unit]
+            return [name, value.operator, value.label or _plain(value.value), value.unit]
         case Amount():
             return [_plain(value.value), value.unit]
-        case SignalName():
+        case SignalName() | ObjectName():
             return str(value)
         case float():
             return int(value) if value.is_integer() else value

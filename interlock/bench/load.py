@@ -8,7 +8,8 @@ from interlock.bench.consistency import check_bench
 from interlock.bench.fingerprint import fingerprint
 from interlock.bench.kind import Kind
 from interlock.bench.kind_check import check_kinds
-from interlock.bench.log_names import check_dbc
+from interlock.bench.log_messages import message_files
+from interlock.bench.log_names import check_described
 from interlock.bench.models import Bench
 from interlock.bench.names import names_of
 from interlock.bench.refusal import quoted
@@ -62,7 +63,7 @@ def _further(source: YamlSource, bench: Bench, folder: Path | None) -> list[Mist
     names = names_of(source, bench, {**bench.kinds, **builtin_kinds()})
     found = [*twice, *check_kinds(bench.kinds, ("kinds",)), *check_bench(bench, names)]
     if bench.shows is not None and folder is not None:
-        found += check_dbc(bench.shows, folder / bench.shows.dbc, names)
+        found += check_described(bench.shows, folder, names)
     return [one for one in found if not source.explains(one)]
 
 
@@ -86,19 +87,21 @@ def kinds_of(bench: Bench) -> dict[str, Kind]:
     return {**builtin_kinds(), **bench.kinds}
 
 
-def dbc_path(bench_file: Path, bench: Bench) -> Path:
-    """Where the DBC of the bench lies; raises InterlockError if the bench shows nothing in a log."""
+def dbc_path(bench_file: Path, bench: Bench) -> Path | None:
+    """Where the DBC of the bench lies, if it has one; raises InterlockError if the bench shows nothing in a log."""
     if bench.shows is None:
         raise InterlockError(f"{bench_file}: it has no section 'shows'; add it to judge logs")
-    return bench_file.parent / bench.shows.dbc
+    return None if bench.shows.dbc is None else bench_file.parent / bench.shows.dbc
 
 
 def bench_fingerprint(bench_file: Path, bench: Bench) -> str:
-    """SHA-256 over the canonical content of the bench, of the kinds it uses, and over the DBC's bytes."""
+    """SHA-256 over the canonical content of the bench, of the kinds it uses, and over the bytes of its DBC and EDS."""
     kinds = kinds_of(bench)
     used = {device.kind: kinds[device.kind] for device in bench.devices.values()}
-    files = [] if bench.shows is None else [dbc_path(bench_file, bench)]
+    files = [file for file, _ in message_files(bench_file, bench)]
     try:
         return fingerprint([bench, used], *files)
     except OSError as error:
-        raise InterlockError(f"{files[0]}: the DBC cannot be read ({error.strerror}); put it back") from error
+        raise InterlockError(
+            f"{error.filename}: it cannot be read ({error.strerror}); put it back"
+        ) from error

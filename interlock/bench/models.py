@@ -6,6 +6,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
+from interlock.bench.canopen import CanopenNode
 from interlock.bench.kind import (
     Duration,
     Expression,
@@ -26,18 +27,25 @@ from interlock.bench.observe import (
     parse_condition,
     parse_signal,
 )
+from interlock.bench.protection import Protection
 from interlock.bench.quantity import Quantity
 from interlock.bench.refusal import Refusal, quoted
+from interlock.bench.source_models import Source, StampDelay
 
 __all__ = [
     "Bench",
+    "Cable",
     "Device",
     "Effects",
     "Exclusion",
     "Function",
     "Identity",
     "Message",
+    "Mode",
+    "Modes",
+    "Planning",
     "Ratings",
+    "Repeats",
     "Required",
     "Shows",
     "StampDelay",
@@ -69,11 +77,22 @@ def _category(value: object) -> object:
     return value
 
 
+def _share(value: object) -> object:
+    if type(value) is not float or not 0.5 <= value <= 0.999:
+        raise Refusal(f"{quoted(value)} is no share", "write 0.5 to 0.999, such as 0.95 for 95 %")
+    return value
+
+
 Port = Annotated[str, Field(json_schema_extra={"pattern": _PORT}), AfterValidator(_port)]
 DbcName = Annotated[str, Field(json_schema_extra={"pattern": _DBC_NAME}), AfterValidator(_dbc_name)]
 Shown = Annotated[Condition, written(parse_condition, Condition, "MESSAGE.SIGNAL is 1")]
 ShownAmount = Annotated[Amount, written(parse_amount, Amount, "0.1 A")]
 ShownValue = Annotated[SignalName, written(parse_signal, SignalName, "MESSAGE.SIGNAL")]
+Share = Annotated[
+    float,
+    Field(json_schema_extra={"minimum": 0.5, "maximum": 0.999, "examples": [0.95]}),
+    BeforeValidator(_share),
+]
 StopCategory = Annotated[Literal[0, 1, 2], BeforeValidator(_category)]
 
 Speed = Annotated[Quantity, quantity_of("speed", positive=True)]
@@ -105,6 +124,7 @@ class Device(Record):
     name: Text
     type: str = ""  # maker's type designation, for the report
     delays: Mapping[Identifier, Duration] = {}
+    opened: Literal["hourly", "rarely"] | None = None  # a guard: at least once an hour or not (ISO/TR 24119)
 
 
 class TorqueOff(Record):
@@ -112,6 +132,7 @@ class TorqueOff(Record):
 
     of: Identifiers
     within: PositiveDuration
+    limits: Mapping[Identifier, PositiveDuration] = {}  # by unit, where it is not `within`
     source: Text
 
 
@@ -190,6 +211,16 @@ class Restart(Record):
     """After the reset no unit makes torque until a person has started it, which takes a person this long."""
 
     no_sooner_than: Duration
+    single_fault_tolerant: bool = False  # True: the check fails if a single fault starts a unit unasked
+    source: Text
+
+
+class Repeats(Record):
+    """By which bound, stated before the data are seen, the stops of a log must speak for those that were not made."""
+
+    basis: Literal["largest", "normal"]  # the largest of enough stops, or mean + k s of normal ones
+    share: Share = 0.95  # of all such stops that must be within their limit
+    confidence: Share = 0.95
     source: Text
 
 
@@ -202,7 +233,31 @@ class Function(Record):
     effects: list[EffectName] = Field(min_length=1)
     channels: Channels | None = None
     supply: Supply | None = None
+    in_modes: Identifiers | None = None  # the modes in which it is required; None: all
+    units: Identifiers | None = None  # the units whose torque it takes away; None: all
+    limits: Mapping[
+        Identifier, PositiveDuration
+    ] = {}  # torque off, by unit, where it is not the common limit
+    reset_by: Identifier | None = None  # its own reset button; None: that of the bench
+    without_reset: Text | None = None  # why its end permits a start, but starts nothing, without any reset
     single_fault_tolerant: bool = False  # True: the check fails if a single fault loses the function
+    accumulation_tolerant: bool = False  # True: it also fails if faults that add up unnoticed lose it
+    source: Text
+
+
+class Mode(Record):
+    """A way of operating the bench, selected while an expression over the selector's outputs holds."""
+
+    title: Text
+    selected: Expression
+
+
+class Modes(Record):
+    """The modes, and what changing between them must do. While none is selected every function is required."""
+
+    by: Identifier
+    change: Literal["stops", "starts_nothing"] = "stops"
+    each: Annotated[Mapping[Identifier, Mode], Field(min_length=2)]
     source: Text
 
 
@@ -211,8 +266,21 @@ class Required(Record):
 
     reset: Reset
     restart: Restart
+    modes: Modes | None = None
     effects: Effects
     functions: Mapping[Identifier, Function] = Field(min_length=1)
+    repeats: Repeats | None = None  # None: each stop is judged for itself only
+
+    def units_of(self, function: str) -> list[str]:
+        """The units whose torque the function takes away."""
+        own = self.functions[function].units
+        return self.effects.torque_off.of if own is None else own
+
+    def torque_limit_ns(self, function: str | None, unit: str) -> int:
+        """In which time the torque of the unit must be gone; without a function, by the common limits."""
+        common = self.effects.torque_off
+        shared = common.limits.get(unit, common.within)
+        return shared if function is None else self.functions[function].limits.get(unit, shared)
 
 
 class Exclusion(Record):
@@ -223,11 +291,22 @@ class Exclusion(Record):
     source: Text
 
 
-class StampDelay(Record):
-    """A frame is stamped this long after its content was sampled."""
+class Grounds(Record):
+    """Why the shorts within a cable are left out of account; every result prints it."""
 
-    least: Duration
-    most: Duration
+    reason: Text
+    source: Text
+
+
+class Cable(Record):
+    """Control lines that run side by side: any two of them may come into contact.
+
+    A line is named by the input that it reaches, or by the contact (output) that it leaves.
+    """
+
+    name: Text
+    lines: Annotated[list[Port], Field(min_length=2)]
+    excluded: Grounds | None = None
 
 
 class Message(Record):
@@ -237,20 +316,33 @@ class Message(Record):
     longest_gap: PositiveDuration
     alive: DbcName | None = None
     alive_modulo: Annotated[int, Field(ge=2)] = 256
+    # checksum by a profile of AUTOSAR E2E: a frame without a right one is no evidence
+    e2e: Protection | None = None
     # signals that carry noise: never the same for longer than this
     moves: Mapping[DbcName, PositiveDuration] = {}
     # signals whose value is only known to plus or minus this much
     uncertain: Mapping[DbcName, ShownAmount] = {}
+    source: Identifier | None = None  # the recorder that logs it; None: there is only one for CAN
+    bus: Text | None = None  # the bus on which it comes, as the logger names it; None: any
 
 
 class Shows(Record):
     """How each device shows itself in the log."""
 
-    dbc: Annotated[Text, Field(examples=["bench.dbc"])]
+    dbc: Annotated[Text, Field(examples=["bench.dbc"])] | None = None
+    canopen: Mapping[Identifier, CanopenNode] = {}
     stamp_delay: StampDelay
+    sources: Mapping[Identifier, Source] = {}
     messages: Mapping[DbcName, Message] = Field(min_length=1)
     states: Mapping[Port, Shown]
     values: Mapping[Port, ShownValue] = {}
+
+
+class Planning(Record):
+    """What acts cost in this bench's proof test, in a unit of its own: wear, time, trouble."""
+
+    costs: Annotated[Mapping[str, Annotated[int, Field(ge=1)]], Field(min_length=1)]
+    source: Text
 
 
 class Bench(Record):
@@ -260,7 +352,9 @@ class Bench(Record):
     kinds: Mapping[Identifier, Kind] = {}
     devices: Mapping[Identifier, Device] = Field(min_length=1)
     wiring: Mapping[Port, Expression]
+    cables: Mapping[Identifier, Cable] = {}
     required: Required
     exclusions: list[Exclusion] = Field(default_factory=list)
     shows: Shows | None = None
+    plan: Planning | None = None
     rating: Mapping[str, Any] | None = None

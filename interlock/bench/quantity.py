@@ -40,6 +40,8 @@ UNITS: Final = {
     "power": {"W": "1", "kW": "1e3"},
     "length": {"mm": "1", "m": "1e3"},
     "temperature": {"degC": "1", "°C": "1"},
+    "frequency": {"Hz": "1", "kHz": "1e3", "MHz": "1e6", "GHz": "1e9"},
+    "ratio": {"ppm": "1", "%": "1e4"},
 }
 """Accepted units by dimension, each with its factor to the first unit of that dimension (time: ns).
 

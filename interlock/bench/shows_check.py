@@ -7,6 +7,7 @@ from interlock.bench.models import Message, Shows
 from interlock.bench.names import Names, unknown
 from interlock.bench.observe import Condition
 from interlock.bench.refusal import advise, near_words, quoted
+from interlock.bench.source_check import check_edges, check_sources
 from interlock.bench.yaml_source import Mistake, Path
 
 __all__ = ["check_shows"]
@@ -16,7 +17,13 @@ _AT: Final[Path] = ("shows",)
 
 def check_shows(shows: Shows, names: Names) -> list[Mistake]:
     """Every output, value or message that is shown and not there, and every time that contradicts another."""
-    return [*_delay(shows), *_ports(shows, names), *_listed(shows, names), *_messages(shows)]
+    found = [*_delay(shows), *_ports(shows, names), *_listed(shows, names), *_messages(shows)]
+    source = names.source
+    if not any(
+        source.is_broken(at) or source.holds_broken(at) for at in ((*_AT, "sources"), (*_AT, "messages"))
+    ):
+        found += [*check_sources(shows), *check_edges(shows)]
+    return found
 
 
 def _delay(shows: Shows) -> Iterator[Mistake]:
@@ -40,7 +47,7 @@ def _listed(shows: Shows, names: Names) -> Iterator[Mistake]:
         return
     used = [((*_AT, "states", port), _of(condition)) for port, condition in shows.states.items()]
     used += [((*_AT, "values", port), [name.message]) for port, name in shows.values.items()]
-    seen = set(shows.messages)
+    seen = {*shows.messages, *(name for name, source in shows.sources.items() if source.sampled)}
     for at, messages in used:
         for message in messages:
             if message not in seen:
