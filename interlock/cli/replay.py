@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from interlock.cli.common import BENCH, LOGS, as_json_option, caution, console, finish, print_json
+from interlock.cli.reading_bar import reading_bar
 
 __all__ = ["command"]
 
@@ -21,7 +22,8 @@ def command(bench: Path, logs: tuple[Path, ...], *, every: bool, as_json: bool) 
     from interlock.replay import document, replay
 
     described = load_bench(bench)
-    judgement = replay(bench, described, logs)
+    with reading_bar(as_json=as_json):
+        judgement = replay(bench, described, logs)
     fingerprint = bench_fingerprint(bench, described)
     if as_json:
         print_json(document(judgement, fingerprint))

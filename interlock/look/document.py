@@ -1,14 +1,12 @@
 """What is in a log as one JSON document; its schema is published beside this file."""
 
 import json
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from interlock import __version__
 from interlock.look.seen import Counter, FileSeen, Look, MessageSeen, Periods, SignalSeen, Still
-from interlock.replay.finding import interval_json
-from interlock.trace.model import Quality
+from interlock.trace.as_json import instant_json, interval_json, quality_json
 
 __all__ = ["document", "look_schema"]
 
@@ -22,11 +20,11 @@ def document(seen: Look) -> dict[str, Any]:
         "software": __version__,
         "files": [_file(file) for file in seen.files],
         "dbc": seen.dbc,
-        "trace_start": _instant(seen.start_ns) if seen.absolute else None,
+        "trace_start": instant_json(seen.start_ns) if seen.absolute else None,
         "duration_ns": seen.duration_ns,
         "messages": [_message(message) for message in seen.messages],
         "signals": [_signal(signal) for signal in seen.signals],
-        "quality": [_quality(doubt) for doubt in seen.doubts],
+        "quality": [quality_json(doubt) for doubt in seen.doubts],
         "notes": list(seen.notes),
     }
 
@@ -35,12 +33,6 @@ def look_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of the document."""
     schema: dict[str, Any] = json.loads(_SCHEMA_FILE.read_text(encoding="utf-8"))
     return schema
-
-
-def _instant(since_1970_ns: int) -> str:
-    seconds, rest = divmod(since_1970_ns, 10**9)
-    whole = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=seconds)
-    return f"{whole:%Y-%m-%dT%H:%M:%S}.{rest:09d}Z"
 
 
 def _file(file: FileSeen) -> dict[str, Any]:
@@ -117,15 +109,3 @@ def _still(still: Still | None) -> dict[str, Any] | None:
         return None
     value = still.value if abs(still.value) < float("inf") else None
     return {"samples": still.samples, "span_ns": interval_json(still.span), "value": value}
-
-
-def _quality(doubt: Quality) -> dict[str, Any]:
-    return {
-        "kind": str(doubt.kind),
-        "message": doubt.message,
-        "signal": doubt.signal,
-        "span_ns": interval_json(doubt.span),
-        "place": doubt.place,
-        "blinds": doubt.blinds,
-        "sentence": doubt.sentence,
-    }

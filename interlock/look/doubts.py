@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from interlock.look.signals import Decoded
 from interlock.trace import checks, quality
+from interlock.trace.canopen import node_facts
 from interlock.trace.gather import Log, Stream, Unknown
 from interlock.trace.model import Quality
 
@@ -27,6 +28,9 @@ def doubts_of(
             yield from checks.wrong_lengths(log, stream)
             for signal in stream.layout.signals:
                 yield from checks.impossible_values(log, signal, *signals[stream.layout.name][signal.name])
+            yield from node_facts(
+                log, stream, {name: one for name, (_, one) in signals[stream.layout.name].items()}
+            )
 
 
 def _unknown(stream: Stream) -> Unknown:

@@ -4,9 +4,10 @@ from dataclasses import dataclass
 from typing import Any, NoReturn
 
 from interlock.interval import Interval
+from interlock.trace.as_json import interval_json
 from interlock.verdict import Verdict
 
-__all__ = ["Finding", "interval_json", "milliseconds"]
+__all__ = ["Finding", "milliseconds"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +42,6 @@ class Finding:
             "source": self.source,
             "sentence": self.sentence,
         }
-
-
-def interval_json(interval: Interval | None) -> list[int | None] | None:
-    """`[lo, hi]`, hi None where no upper bound is known."""
-    return None if interval is None else [interval.lo, interval.hi]
 
 
 def milliseconds(interval: Interval) -> str:

@@ -1,6 +1,6 @@
 """Traces of several sources, each with its own clock, joined on the time base of the first."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,9 +10,9 @@ from interlock.errors import LogError
 from interlock.interval import Interval
 from interlock.timing.align import Alignment
 from interlock.timing.clock import SourceClock
-from interlock.trace import Expected, Quality, QualityKind, Trace
+from interlock.trace import Expected, Quality, QualityKind, Samples, Trace
 
-__all__ = ["Part", "join"]
+__all__ = ["Part", "cut_to", "join"]
 
 Ints = NDArray[np.int64]
 
@@ -132,10 +132,10 @@ def _outside(one: _Placed, first: int, last: int, limits: dict[str, int]) -> Ite
         sentence = f"The source of {name} did not record here."
         if before > limit:
             span = Interval(0, (one.begin.hi or 0) - first)
-            yield Quality(QualityKind.GAP, name, None, span, place, blinds=True, sentence=sentence)
+            yield Quality(QualityKind.NOT_RECORDED, name, None, span, place, blinds=True, sentence=sentence)
         if after > limit:
             span = Interval(max(0, one.end.lo - first), None)
-            yield Quality(QualityKind.GAP, name, None, span, place, blinds=True, sentence=sentence)
+            yield Quality(QualityKind.NOT_RECORDED, name, None, span, place, blinds=True, sentence=sentence)
 
 
 def _notes(parts: Sequence[Part]) -> Iterator[str]:
@@ -143,3 +143,67 @@ def _notes(parts: Sequence[Part]) -> Iterator[str]:
         yield from part.trace.notes
         if part.alignment is not None and part.trace.sources:
             yield f"{part.trace.sources[0].path}: {part.alignment.sentence}"
+
+
+def cut_to(reference: Trace, joined: Trace, held: Collection[str] = ()) -> Trace:
+    """What the sources of a joined trace hold from the first stamp of the reference to its last.
+
+    Outside of it nothing tells what was demanded, and nothing is judged; a note says so if there is anything. `held`:
+    messages of which only changes are recorded: what they showed before and after holds at the ends.
+    """
+    first = reference.start_ns - joined.start_ns
+    last = first + reference.end_ns
+    if first == 0 and joined.end_ns == last:
+        return joined
+    kept = {name: _rows(times, first, last, held=name in held) for name, times in joined.messages.items()}
+    there = {name: rows for name, rows in kept.items() if len(rows)}
+    left_out = ", ".join(name for name, rows in kept.items() if len(rows) < len(joined.messages[name]))
+    note = f"samples of {left_out} from before or after the record by whose clock all is told are not judged"
+    return replace(
+        joined,
+        start_ns=reference.start_ns,
+        end_ns=reference.end_ns,
+        messages={name: _at(joined.messages[name], rows, first, last) for name, rows in there.items()},
+        signals={
+            name: _cut(one, first, last, held=one.message in held)
+            for name, one in joined.signals.items()
+            if one.message in there
+        },
+        quality=tuple(_clipped(joined.quality, first, last)),
+        notes=(*joined.notes, *([note] if left_out else [])),
+    )
+
+
+def _rows(times_ns: Ints, first: int, last: int, *, held: bool) -> Ints:
+    """The rows within the ends; of a record of changes also the last before, and the last again if more follow.
+
+    An end at which a row stands needs no other.
+    """
+    lo, hi = np.searchsorted(times_ns, first), np.searchsorted(times_ns, last, side="right")
+    rows: Ints = np.arange(lo, hi)
+    if held and lo > 0 and first not in times_ns[lo : lo + 1]:
+        rows = np.concatenate([[lo - 1], rows])
+    if held and hi < len(times_ns) and len(rows) and times_ns[hi - 1] != last:
+        rows = np.concatenate([rows, rows[-1:]])
+    return rows
+
+
+def _at(times_ns: Ints, rows: Ints, first: int, last: int) -> Ints:
+    """Stamps of these rows since the first end, none beyond an end; a row that stands twice holds to the last."""
+    times: Ints = np.clip(times_ns[rows], first, last) - first
+    if len(rows) > 1 and rows[-1] == rows[-2]:
+        times[-1] = last - first
+    return times
+
+
+def _cut(samples: Samples, first: int, last: int, *, held: bool) -> Samples:
+    rows = _rows(samples.times_ns, first, last, held=held)
+    return replace(samples, times_ns=_at(samples.times_ns, rows, first, last), values=samples.values[rows])
+
+
+def _clipped(doubts: Sequence[Quality], first: int, last: int) -> Iterator[Quality]:
+    for doubt in doubts:
+        lo, hi = doubt.span.lo, doubt.span.hi
+        if (hi is None or hi > first) and lo < last:
+            end = None if hi is None or hi >= last else hi - first
+            yield replace(doubt, span=Interval(max(0, lo - first), end))

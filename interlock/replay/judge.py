@@ -9,10 +9,13 @@ from interlock.bench.models import Function, Shows
 from interlock.errors import InterlockError
 from interlock.replay.channels import channels_of
 from interlock.replay.effects import effects_of
+from interlock.replay.ends import idle_ends
 from interlock.replay.finding import Finding
 from interlock.replay.latch import latch_of
 from interlock.replay.observation import Observation
 from interlock.replay.recording import recording_of
+from interlock.replay.repeat_rule import by_rule
+from interlock.replay.scope import refuse_unjudged
 from interlock.replay.stamps import late_stamps
 from interlock.replay.stops import Period, Stop, attempts, periods, stops
 from interlock.replay.supply import supply_of
@@ -42,7 +45,9 @@ class Judgement:
 
 
 def judge_trace(bench: Bench, trace: Trace) -> Judgement:
-    """Judge a trace; raises InterlockError if the bench does not say how it shows in a log."""
+    """Judge a trace; raises InterlockError if the bench does not say how it shows in a log, or asks
+    for what no log is judged by yet."""
+    refuse_unjudged(bench)
     shows = _shows(bench)
     doubts = (*trace.quality, *late_stamps(trace, shows))
     seen = Observation(bench, shows, replace(trace, quality=doubts))
@@ -50,6 +55,10 @@ def judge_trace(bench: Bench, trace: Trace) -> Judgement:
     reset = seen.tracks.get(f"{bench.required.reset.by}.pressed")
     resets = [] if reset is None else attempts(reset, demands, bench.required.restart.no_sooner_than)
     found = stops(seen, resets, demands[:_MOST])
+    shorter = idle_ends(seen, found, resets)
+    if shorter:
+        quality = tuple(replace(one, blinds=False) if one in shorter else one for one in trace.quality)
+        return judge_trace(bench, replace(trace, quality=quality))
     judged = [finding for stop in found for finding in _of_stop(seen, stop)]
     judged += channels_of(seen, resets)
     missing = [
@@ -57,6 +66,7 @@ def judge_trace(bench: Bench, trace: Trace) -> Judgement:
         for name, function in bench.required.functions.items()
         for one in _unseen(seen, name, function, judged)
     ]
+    missing += by_rule(bench.required.repeats, judged)
     rest = (*missing, *unexplained_of(seen, Story(resets, found)), *recording_of(seen), *_too_many(demands))
     return Judgement(seen, tuple(found), (*judged, *rest))
 

@@ -125,6 +125,11 @@ def _by_release(stop: Stop, rise: Change, shortest_ns: int) -> tuple[Verdict | N
         return None, "nobody had pressed reset at all"
     if before(rise, pressing.release) is True:
         return Verdict.FAIL, "while the reset button was still pressed"
+    if rise.track.message != pressing.release.track.message:
+        return (
+            Verdict.INCONCLUSIVE,
+            "so near to the release of the reset button that nobody can tell which came first",
+        )
     return Verdict.INCONCLUSIVE, "at the same sample at which the reset button was let go"
 
 

@@ -10,6 +10,7 @@ from interlock.bench import Bench, kinds_of
 from interlock.bench.expr import And, Const, Expr, Name, Not, Or, names, rename
 from interlock.bench.models import Shows
 from interlock.bench.observe import Comparison, Condition, Operator, SignalName
+from interlock.bench.sources import delay_of, message_of
 from interlock.errors import InterlockError
 from interlock.interval import Interval
 from interlock.replay.stamps import silences
@@ -30,12 +31,17 @@ class Observation:
     def clock_of(self, message: str) -> Clock:
         """The clock of a message's stamps."""
         width_ns = self.trace.message_width_ns.get(message, self.trace.resolution_ns)
-        return Clock.of(self.shows.stamp_delay, width_ns)
+        return Clock.of(delay_of(self.shows, message), width_ns)
 
     @cached_property
     def tracks(self) -> Mapping[str, Track]:
         """The track of every output that the bench shows, by port."""
         return {port: self._track(port, Name(port)) for port in self.shows.states}
+
+    @cached_property
+    def _beyond(self) -> dict[tuple[str, Comparison], Track]:
+        """Tracks of values beyond a bound that were asked for before."""
+        return {}
 
     @cached_property
     def demands(self) -> Mapping[str, Track]:
@@ -63,8 +69,20 @@ class Observation:
         if name is None:
             return None
         comparison = Comparison(name, magnitude, operator, bound, "")
-        states = self._states(Condition((comparison,), True, ""))
-        return follow(port, self._samples([name]), states, self.trace.quality, self.clock_of(name.message))
+        if (port, comparison) not in self._beyond:  # asked for at each stop
+            states = self._states(Condition((comparison,), True, ""))
+            track = follow(
+                port, self._samples([name]), states, self.trace.quality, self.clock_of(name.message)
+            )
+            self._beyond[port, comparison] = track
+        return self._beyond[port, comparison]
+
+    def track_of(self, condition: Condition) -> Track:
+        """When a condition on the signals of one message held."""
+        states = self._states(condition)
+        samples = self._samples([one.name for one in condition.comparisons])
+        clock = self.clock_of(samples[0].message)
+        return follow(condition.text, samples, states, self.trace.quality, clock)
 
     def device_name(self, device: str) -> str:
         """What people call the device."""
@@ -83,12 +101,25 @@ class Observation:
 
     def _states(self, condition: Condition) -> States:
         samples = self._samples([one.name for one in condition.comparisons])
-        message = self.shows.messages[condition.comparisons[0].name.message]
+        message = message_of(self.shows, condition.comparisons[0].name.message)
         uncertain = {signal: amount.value for signal, amount in message.uncertain.items()}
         return condition_states(condition, {one.signal: one for one in samples}, uncertain)
 
     def _samples(self, wanted: list[SignalName]) -> list[Samples]:
-        return [self.trace.signals.get(str(name)) or _no_samples(name) for name in wanted]
+        samples = [self.trace.signals.get(str(name)) or _no_samples(name) for name in wanted]
+        for one in samples[1:]:
+            _refuse_apart(samples[0], one)
+        return samples
+
+
+def _refuse_apart(first: Samples, second: Samples) -> None:
+    """Raise InterlockError if two signals of a message come in different frames of it."""
+    apart = first.times_ns is not second.times_ns and not np.array_equal(first.times_ns, second.times_ns)
+    if apart and first.message == second.message:
+        raise InterlockError(
+            f"shows: {first.signal} and {second.signal} of {first.message} come in different frames of it (they are"
+            " multiplexed), so nobody can tell what held at one instant; name signals that come in the same frame"
+        )
 
 
 def _no_samples(name: SignalName) -> Samples:

@@ -6,7 +6,7 @@ from typing import Final
 
 from interlock.replay.finding import Finding
 from interlock.replay.observation import Observation
-from interlock.trace.model import Quality
+from interlock.trace.model import Quality, QualityKind
 from interlock.verdict import Verdict
 
 __all__ = ["recording_of"]
@@ -21,8 +21,15 @@ def recording_of(seen: Observation) -> Iterator[Finding]:
     for subject, group in groupby(doubts, key=_subject):
         yield _in_doubt(subject, list(group))
     if not doubts:
-        sentence = "Every message came in time, fresh and in order."
+        shorter = [one for one in seen.trace.quality if one.kind is QualityKind.NOT_RECORDED]
+        sentence = " ".join(["Every message came in time, fresh and in order.", *map(_not_judged, shorter)])
         yield Finding("recording", "all", "data_complete", Verdict.PASS, _COMPLETE, _SOURCE, sentence)
+
+
+def _not_judged(doubt: Quality) -> str:
+    lo, hi = doubt.span.lo, doubt.span.hi
+    when = f"from {lo / 1e9:.3f} s on" if hi is None else f"before {hi / 1e9:.3f} s"
+    return f"What {doubt.message} shows is not judged {when}: its source did not record, and nothing was demanded."
 
 
 def _subject(doubt: Quality) -> str:

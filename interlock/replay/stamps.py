@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter1d
 
 from interlock.bench.models import Message, Shows
+from interlock.bench.sources import delay_of, message_of, reference_of, source_of, sources_of
 from interlock.interval import Interval
 from interlock.trace.model import Quality, QualityKind, Trace
 
@@ -41,7 +42,8 @@ def late_stamps(trace: Trace, shows: Shows) -> Iterator[Quality]:
         if times is None or len(times) < 2:
             continue
         width = trace.message_width_ns.get(name, trace.resolution_ns)
-        allowed = shows.stamp_delay.most - shows.stamp_delay.least + 2 * width + message.period // 4
+        delay = delay_of(shows, name)
+        allowed = delay.most - delay.least + 2 * width + message.period // 4
         steps = _steps(trace, name, message, times)
         expected = np.full(len(times) - 1, 1) if steps is None else steps
         slip: Ints = np.diff(times) - expected * message.period
@@ -115,13 +117,36 @@ def _told(name: str, times: Ints, excess: NDArray[np.float64]) -> Iterator[Quali
 
 
 def silences(trace: Trace, shows: Shows) -> list[Interval]:
-    """Stretches without a frame of any message, longer than the shortest gap that the bench allows one of them.
+    """Stretches without a frame of any message of a recorder, longer than the shortest gap that one of them may have.
 
     The recorder may have paused or its clock may have been set: the time that passed is not certain.
     """
-    stamps = np.sort(np.concatenate([np.zeros(1, dtype=np.int64), *trace.messages.values()]))
-    longest = min(message.longest_gap for message in shows.messages.values())
-    return [
-        Interval(int(stamps[place]), int(stamps[place + 1]))
-        for place in np.flatnonzero(np.diff(stamps) > longest)
-    ]
+    found = [silence for name in sources_of(shows) for silence in _silences_of(name, trace, shows)]
+    return sorted(found, key=lambda one: one.lo)
+
+
+def _silences_of(source: str, trace: Trace, shows: Shows) -> Iterator[Interval]:
+    """Those of one recorder; one that writes changes only is never silent."""
+    if sources_of(shows)[source].changes_only:
+        return
+    known = [*shows.messages, *shows.sources]
+    mine = [name for name in known if source_of(shows, name) == source]
+    longest = min(message_of(shows, name).longest_gap for name in mine)
+    recorders = [name for name, one in sources_of(shows).items() if not one.sampled]
+    if recorders == [
+        source
+    ]:  # what the bench file does not name comes in CAN frames, of one recorder if there is one
+        mine += [name for name in trace.messages if name not in known]
+    first = [np.zeros(1, dtype=np.int64)] if source == reference_of(shows) else []
+    stamps = np.sort(
+        np.concatenate(
+            [
+                np.zeros(0, np.int64),
+                *first,
+                *(trace.messages[name] for name in mine if name in trace.messages),
+            ]
+        ),
+        kind="stable",  # each message is in order already: merged, not sorted
+    )
+    for place in np.flatnonzero(np.diff(stamps) > longest):
+        yield Interval(int(stamps[place]), int(stamps[place + 1]))

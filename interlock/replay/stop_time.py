@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 
+from interlock.bench.sources import message_of
 from interlock.interval import Interval
 from interlock.replay.finding import Finding
 from interlock.replay.judge import Judgement
@@ -80,7 +81,7 @@ def _speed(seen: Observation, demand: Interval) -> float | None:
     values = np.abs(samples.values[first:last])
     if not len(values) or not np.isfinite(values).all():
         return None
-    uncertain = seen.shows.messages[name.message].uncertain.get(name.signal)
+    uncertain = message_of(seen.shows, name.message).uncertain.get(name.signal)
     return max(0.0, float(values.min()) - (0.0 if uncertain is None else float(uncertain.value)))
 
 

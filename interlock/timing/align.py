@@ -17,8 +17,9 @@ from interlock.interval import Interval
 from interlock.timing.clock import ClockDrift, SourceClock
 from interlock.timing.inputs import NotIdentified, TimingError, whole
 
-__all__ = ["Alignment", "Pair", "by_edges", "by_offset", "by_pulses"]
+__all__ = ["Alignment", "Pair", "Records", "Train", "by_edges", "by_offset", "by_pulses", "by_trains"]
 
+Ints = NDArray[np.int64]
 _MOST_PAIRS: Final = 1_000_000
 
 
@@ -67,6 +68,22 @@ def by_edges(pairs: Iterable[Pair], drift: ClockDrift, *, steady: bool = False) 
     return Alignment(clock, len(found), f"Aligned by {len(found)} common edges, {_shown(clock.offset)}.")
 
 
+@dataclass(frozen=True, slots=True)
+class Train:
+    """Events of one kind, such as the rises of one line, as two sources saw them."""
+
+    reference: Sequence[Interval]  # on the common time base
+    source: Sequence[Interval]  # on the source's own stamps
+
+
+@dataclass(frozen=True, slots=True)
+class Records:
+    """From when to when two sources recorded without a break, each on its own time."""
+
+    reference: Interval
+    source: Interval
+
+
 def by_pulses(
     reference: Sequence[Interval],
     source: Sequence[Interval],
@@ -74,24 +91,51 @@ def by_pulses(
     search: Interval,
     missed: int = 0,
 ) -> Alignment:
-    """The clock that lays the pulses of a source over those of the reference.
+    """The clock that lays the pulses of a source over those of the reference: `by_trains` with one train."""
+    return by_trains([Train(reference, source)], drift, search, missed)
 
-    `reference` on the common time base, `source` on its own stamps, `search` the offsets thought possible at the
-    middle of the source. At most `missed` pulses of the shorter train have no partner. Every offset that leaves no
-    more than these without one stays possible: if such offsets lie apart, as with an even train, the trains do not
-    tell and NotIdentified is raised; never is the likeliest taken.
+
+def by_trains(
+    trains: Sequence[Train],
+    drift: ClockDrift,
+    search: Interval,
+    missed: int = 0,
+    *,
+    records: Records | None = None,
+    steady: bool = False,
+) -> Alignment:
+    """The clock that lays the events of a source over those of the reference, each train over its own.
+
+    `search`: the offsets thought possible at the middle of the source's events. It is supposed that all events but
+    `missed` of the side with fewer of them, in each train, are seen by the other side too. Every offset that
+    leaves no more than these without a partner stays possible, unless (with `records`) more than `missed` events
+    lie surely within the other's record and have none there. If such offsets lie apart, as with an even train, the
+    trains do not tell and NotIdentified is raised; never is the likeliest taken. `steady` as in `by_edges`.
     """
-    middle = (source[0].lo + (source[-1].hi or source[-1].lo)) // 2 if source else 0
-    needed = min(len(reference), len(source)) - whole("missed", missed)
+    events = [event for train in trains for event in train.source]
+    ends = [_bounded(event) for event in events]
+    middle = (min(event.lo for event in events) + max(ends)) // 2 if events else 0
+    needed = sum(min(len(train.reference), len(train.source)) for train in trains) - whole("missed", missed)
     if needed < 1:
         raise NotIdentified("too few pulses remain beside those that may be missed")
-    lows, highs, owners = _candidates(reference, source, drift, middle, search)
-    possible = _covered(lows, highs, owners, needed)
-    if len(possible) != 1:
+    meetings = _meetings(trains, drift, middle, search)
+    possible = [
+        Interval(*stretch)
+        for stretch in _covered(meetings.lows, meetings.highs, meetings.owners, needed)
+        if records is None or _lonely(trains, meetings, Interval(*stretch), drift, middle, records) <= missed
+    ]
+    if not possible:
+        raise NotIdentified(
+            "no offset lays the trains over each other: some events are in one record only, "
+            "or the clocks drift by more than is stated"
+        )
+    if len(possible) > 1:
         raise NotIdentified(
             f"{len(possible)} separate offsets lay the trains over each other: give another search"
         )
-    clock = SourceClock(middle, Interval(*possible[0]), drift)
+    if steady and not missed:
+        return by_edges(_sole_pairs(trains, meetings, possible[0]), drift, steady=True)
+    clock = SourceClock(middle, possible[0], drift)
     return Alignment(clock, needed, f"Aligned by a train of {needed} pulses or more, {_shown(clock.offset)}.")
 
 
@@ -122,16 +166,80 @@ def _offset(pair: Pair, drift: ClockDrift, anchor: int) -> Interval:
     )
 
 
-def _candidates(
-    reference: Sequence[Interval],
-    source: Sequence[Interval],
+@dataclass(frozen=True, slots=True, eq=False)
+class _Meetings:
+    """Each pair of events that some offset within the search brings together; all arrays [pairs]."""
+
+    lows: Ints  # the offsets that do so
+    highs: Ints
+    owners: Ints  # number of the event, on the side of its train that has fewer
+    references: Ints  # number of the event of the reference, through all trains
+    sources: Ints
+
+
+def _meetings(trains: Sequence[Train], drift: ClockDrift, middle: int, search: Interval) -> _Meetings:
+    pairs = sum(len(train.reference) * len(train.source) for train in trains)
+    if pairs > _MOST_PAIRS:
+        count = ", ".join(f"{len(train.reference)} and {len(train.source)}" for train in trains)
+        raise TimingError(f"{count} pulses: align by a shorter part of the trains")
+    parts = []
+    first = np.zeros(3, np.int64)  # of this train: owner, event of the reference, event of the source
+    for train in trains:
+        lows, highs, owners = _candidates(train.reference, train.source, drift, middle)
+        refs, own = np.indices(lows.shape)
+        parts.append([lows, highs, owners + first[0], refs + first[1], own + first[2]])
+        fewer = min(len(train.reference), len(train.source))
+        first = first + np.array([fewer, len(train.reference), len(train.source)])
+    joined = [np.concatenate([part[k].ravel() for part in parts]) for k in range(5)]
+    lows, highs = np.maximum(joined[0], search.lo), np.minimum(joined[1], _bounded(search))
+    inside = lows <= highs
+    return _Meetings(lows[inside], highs[inside], *(one[inside] for one in joined[2:]))
+
+
+def _lonely(
+    trains: Sequence[Train],
+    meetings: _Meetings,
+    offsets: Interval,
     drift: ClockDrift,
     middle: int,
-    search: Interval,
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
-    """The offsets that each pair of pulses allows, within the search: lows, highs, and index of the shorter train."""
-    if len(reference) * len(source) > _MOST_PAIRS:
-        raise TimingError(f"{len(reference)} and {len(source)} pulses: align by a shorter part of the trains")
+    records: Records,
+) -> int:
+    """Events surely within the other side's record, at each of these offsets, that meet no event of it at any."""
+    met = (meetings.lows <= _bounded(offsets)) & (meetings.highs >= offsets.lo)
+    seen_there, seen_here = set(meetings.references[met].tolist()), set(meetings.sources[met].tolist())
+    clock = SourceClock(middle, offsets, drift)
+    first, last = clock.common(records.source.lo), clock.common(_bounded(records.source))
+    source = Interval(_bounded(first), max(last.lo, _bounded(first)))
+    there = [event for train in trains for event in train.reference]
+    here = [clock.common(event) for train in trains for event in train.source]
+    alone = sum(_within(event, source) and number not in seen_there for number, event in enumerate(there))
+    return alone + sum(
+        _within(event, records.reference) and number not in seen_here for number, event in enumerate(here)
+    )
+
+
+def _within(event: Interval, record: Interval) -> bool:
+    return record.lo < event.lo and _bounded(event) < _bounded(record)
+
+
+def _sole_pairs(trains: Sequence[Train], meetings: _Meetings, offsets: Interval) -> list[Pair]:
+    """The pairs of which neither event has another partner at these offsets."""
+    met = (meetings.lows <= _bounded(offsets)) & (meetings.highs >= offsets.lo)
+    refs, own = meetings.references[met], meetings.sources[met]
+    once_there, once_here = np.bincount(refs), np.bincount(own)
+    there = [event for train in trains for event in train.reference]
+    here = [event for train in trains for event in train.source]
+    return [
+        Pair(there[ref], here[source])
+        for ref, source in zip(refs.tolist(), own.tolist(), strict=True)
+        if once_there[ref] == once_here[source] == 1
+    ]
+
+
+def _candidates(
+    reference: Sequence[Interval], source: Sequence[Interval], drift: ClockDrift, middle: int
+) -> tuple[Ints, Ints, Ints]:
+    """The offsets that each pair allows, [reference, source], and the number of its event on the shorter side."""
     alone = [_offset(Pair(Interval(0, 0), one), drift, middle) for one in source]
     starts = np.array([one.lo for one in reference], dtype=np.int64)
     ends = np.array([_bounded(one) for one in reference], dtype=np.int64)
@@ -140,9 +248,7 @@ def _candidates(
     owners = np.arange(len(reference))[:, None] + 0 * lows
     if len(source) < len(reference):
         owners = np.arange(len(source)) + 0 * lows
-    lows, highs = np.maximum(lows, search.lo), np.minimum(highs, _bounded(search))
-    inside = lows <= highs
-    return lows[inside], highs[inside], owners[inside]
+    return lows, highs, owners
 
 
 def _covered(

@@ -5,7 +5,7 @@ says nothing of other stops; for those repeat the test. The uncertainty of the s
 band: raise the speed asked for by it. Predicting is no replacement for a test at the greatest speed.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import ceil, floor, hypot, inf
 from typing import Final
 
@@ -22,6 +22,7 @@ from interlock.verdict import Verdict
 __all__ = ["Coast", "CoastAnswer", "CoastQuestion", "Estimate", "friction", "judge_coast", "predict"]
 
 MOST_UNSEEN: Final = 0.5  # common practice, no source
+_AT_ONCE: Final = Interval(0, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,7 @@ class CoastQuestion:
     )
     limit_ns: int
     confidence: float = 0.95
+    before: Interval = _AT_ONCE  # ns from the demand until the shaft coasts; counts against the limit
 
     def __post_init__(self) -> None:
         at_least_zero("standstill", self.standstill, "give the standstill bound, rad/s, 0 or more")
@@ -61,6 +63,8 @@ class CoastAnswer:
     coast: Coast | None
     fit: CoastFit | None
     sentence: str
+    taken: Interval | None = None  # ns from the demand to standstill: what was judged; None: not determined
+    why: str = field(default="", kw_only=True)  # why nothing is determined, or what the judgement rests on
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,11 +147,12 @@ def judge_coast(
         _refuse_misfit(fit)
         coast = predict(fit, question.greatest, question.standstill, question.confidence, offset)
     except NotIdentified as unknown:
-        return CoastAnswer(
-            Verdict.INCONCLUSIVE, None, fit, f"The time to standstill is not known: {unknown}."
-        )
-    verdict, why = _decided(coast, question, most_unseen)
-    return CoastAnswer(verdict, coast, fit, f"{_told(coast, question)} {why}".rstrip())
+        said = f"The time to standstill is not known: {unknown}."
+        return CoastAnswer(Verdict.INCONCLUSIVE, None, fit, said, why=str(unknown))
+    taken, why = _judged(coast, question.before, most_unseen)
+    verdict = Verdict.INCONCLUSIVE if taken is None else judge(taken, question.limit_ns)
+    said = f"{_told(coast, question)} {why}{'.' if why else ''}".rstrip()
+    return CoastAnswer(verdict, coast, fit, said, taken, why=why)
 
 
 def _refuse_misfit(fit: CoastFit) -> None:
@@ -156,13 +161,14 @@ def _refuse_misfit(fit: CoastFit) -> None:
         raise NotIdentified(f"Coulomb and viscous friction do not explain the record ({chance})")
 
 
-def _decided(coast: Coast, question: CoastQuestion, most_unseen: float) -> tuple[Verdict, str]:
+def _judged(coast: Coast, before: Interval, most_unseen: float) -> tuple[Interval | None, str]:
+    """What is held against the limit (None: too little was recorded), and why not the band itself."""
     if coast.unseen_below > most_unseen:
-        return Verdict.INCONCLUSIVE, f"{coast.unseen_below:.0%} of that time lies below the speeds recorded."
+        return None, f"{coast.unseen_below:.0%} of that time lies below the speeds recorded"
     if coast.unseen_above + coast.unseen_below > most_unseen:
-        far = f"{coast.unseen_above + coast.unseen_below:.0%} of that time lies outside the speeds recorded."
-        return judge(coast.held, question.limit_ns), far
-    return judge(coast.band, question.limit_ns), ""
+        far = f"{coast.unseen_above + coast.unseen_below:.0%} of that time lies outside the speeds recorded"
+        return coast.held.shift(before), far
+    return coast.band.shift(before), ""
 
 
 def _told(coast: Coast, question: CoastQuestion) -> str:

@@ -24,6 +24,7 @@ __all__ = ["CoastFit", "Region", "fit_coast"]
 Floats = NDArray[np.float64]
 _ABSURD: Final = 50.0  # b/J times the length of the record
 _BORDER: Final = 65  # points; the band is then right to a few parts in ten thousand of its width
+_ALIKE: Final = "Coulomb and viscous friction cannot be told apart in this record"
 _DOES_NOT_FIT: Final = 0.01  # a record that fits is refused this often at most
 
 
@@ -151,8 +152,11 @@ def fit_coast(times_ns: ArrayLike, speeds: ArrayLike, *, floor: float) -> CoastF
 
 
 def _inverse(shapes: Floats) -> Floats:
-    """(XᵀX)⁻¹."""
+    """(XᵀX)⁻¹, with a diagonal above 0: rounding may take it below where the columns are nearly alike."""
     try:
-        return np.asarray(np.linalg.inv(shapes.T @ shapes), dtype=np.float64)
+        found = np.asarray(np.linalg.inv(shapes.T @ shapes), dtype=np.float64)
     except np.linalg.LinAlgError:
-        raise NotIdentified("Coulomb and viscous friction cannot be told apart in this record") from None
+        raise NotIdentified(_ALIKE) from None
+    if not (np.isfinite(found).all() and (np.diag(found) > 0).all()):
+        raise NotIdentified(_ALIKE)
+    return found

@@ -35,10 +35,18 @@ def changes(track: Track) -> tuple[Change, ...]:
 def _changes(track: Track) -> Iterator[Change]:
     known = np.flatnonzero(track.states >= NO)
     states = track.states[known]
-    for index in np.flatnonzero(states[1:] != states[:-1]):
-        old, new = int(known[index]), int(known[index + 1])
-        blind = bool((track.states[old:new] == BLIND).any())
-        yield Change(track, old, new, bool(states[index + 1] == YES), track.interval(old, new), blind)
+    at = np.flatnonzero(states[1:] != states[:-1])
+    blind = np.cumsum(track.states == BLIND, dtype=np.int64)
+    old, new = known[at], known[at + 1]
+    rows = zip(
+        old.tolist(),
+        new.tolist(),
+        (states[at + 1] == YES).tolist(),
+        (blind[new] > blind[old]).tolist(),
+        strict=True,
+    )
+    for last, first, to, hides in rows:
+        yield Change(track, last, first, to, track.interval(last, first), hides)
 
 
 def hidden(track: Track) -> list[Change]:

@@ -123,10 +123,9 @@ def worth(count: int, confidence: float = 0.95) -> Worth:
 
 def _bound_fails(repeats: Repeats, limit_ns: int, basis: Basis) -> str | None:
     if basis is Basis.LARGEST:
-        enough = len(repeats.stops) >= repeats.needed
-        return (
-            None if enough else f"{len(repeats.stops)} stops, but {repeats.needed} are needed for this bound"
-        )
+        count = len(repeats.stops)
+        said = "1 stop" if count == 1 else f"{count} stops"
+        return None if count >= repeats.needed else f"{said}, but {repeats.needed} are needed for this bound"
     if repeats.normal_bound_ns is None or repeats.normality is None:
         return "too few or too equal stops for a normal bound"
     if repeats.normality.refuted:

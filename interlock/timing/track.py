@@ -1,7 +1,7 @@
 """A condition followed through a log: at each sample it held, did not hold, or nobody can tell."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import numpy as np
@@ -75,11 +75,17 @@ def compare(comparison: Comparison, values: NDArray[np.float64], uncertain: floa
     shown = np.abs(values) if comparison.magnitude else values
     bound = comparison.value
     if uncertain == 0.0:
-        states = _HOLDS[comparison.operator](shown, bound).astype(np.int8)
+        exact = np.where(np.abs(shown - bound) <= _tie(bound), bound, shown)
+        states = _HOLDS[comparison.operator](exact, bound).astype(np.int8)
     else:
         states = _uncertain_states(comparison.operator, shown, bound, uncertain)
     states[np.isnan(values)] = UNKNOWN
     return states
+
+
+def _tie(bound: float) -> float:
+    """Values so near to a bound are at it: scale times raw value plus offset is not exact."""
+    return 1e-9 * max(1.0, abs(bound))
 
 
 _HOLDS: Final[Mapping[str, Callable[[NDArray[np.float64], float], NDArray[np.bool_]]]] = {
@@ -93,7 +99,7 @@ _HOLDS: Final[Mapping[str, Callable[[NDArray[np.float64], float], NDArray[np.boo
 
 def _uncertain_states(operator: str, shown: NDArray[np.float64], bound: float, uncertain: float) -> States:
     """YES or NO where the whole range of each value tells the same, else UNKNOWN."""
-    tie = 1e-9 * max(1.0, abs(bound))  # scale times raw value is not exact
+    tie = _tie(bound)
     low, high = shown - uncertain - tie, shown + uncertain + tie
     if operator == "is":
         return np.where((low <= bound) & (bound <= high), UNKNOWN, NO).astype(np.int8)
@@ -126,10 +132,20 @@ def condition_states(
     Precondition: all comparisons are on one message.
     """
     parts = [
-        compare(one, samples[one.name.signal].values, uncertain.get(one.name.signal, 0.0))
+        _compared(one, samples[one.name.signal], uncertain.get(one.name.signal, 0.0))
         for one in condition.comparisons
     ]
     return combine(parts, every=condition.every)
+
+
+def _compared(comparison: Comparison, samples: Samples, uncertain: float) -> States:
+    """Whether each sample meets the comparison; UNKNOWN if it names a value that the log's description does not."""
+    if not comparison.label:
+        return compare(comparison, samples.values, uncertain)
+    meant = [value for value, label in samples.labels.items() if label == comparison.label]
+    if len(meant) != 1:
+        return np.full(len(samples.values), UNKNOWN, np.int8)
+    return compare(replace(comparison, value=float(meant[0]), label=""), samples.values, uncertain)
 
 
 def follow(

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from interlock.errors import LogError
 from interlock.interval import Interval
-from interlock.replay.joining import Part, join
+from interlock.replay.joining import Part, cut_to, join
 from interlock.timing.align import Alignment, Pair, by_edges, by_offset
 from interlock.timing.clock import ClockDrift
 from interlock.trace import CsvColumns, Expected, LogFile, Quality, QualityKind, Samples, Source, Trace, load
@@ -127,8 +127,8 @@ def test_where_a_source_did_not_record_its_messages_are_in_doubt() -> None:
     short = Part(trace("B", [0, 5 * MS]), by_offset(Interval(20 * MS, 22 * MS), NONE))
     joined = join([Part(trace("A", [0, 100 * MS])), short], [Expected("A", MS, MS), Expected("B", MS, MS)])
     assert [(one.kind, one.message, one.span) for one in joined.quality] == [
-        (QualityKind.GAP, "B", Interval(0, 22 * MS)),
-        (QualityKind.GAP, "B", Interval(25 * MS, None)),
+        (QualityKind.NOT_RECORDED, "B", Interval(0, 22 * MS)),
+        (QualityKind.NOT_RECORDED, "B", Interval(25 * MS, None)),
     ]
 
 
@@ -202,3 +202,96 @@ def test_a_can_log_and_a_scope_are_aligned_by_the_edge_that_both_saw(tmp_path: P
     assert (np.abs(placed - truth) <= width).all()
     assert width <= period // 2 + 200_000
     assert joined.message_width_ns["SAFE_State"] == 1000
+
+
+# ---- cut to the record by whose clock all is told -----------------------------------------------------------
+
+
+def joined_with(times_ms: list[int], offset_ms: int) -> tuple[Trace, Trace]:
+    """A reference of 100 ms, and it joined with a source whose stamps are moved by so much."""
+    reference = trace("A", [0, 50 * MS, 100 * MS])
+    other = Part(
+        trace("B", [at * MS for at in times_ms]), by_offset(Interval(offset_ms * MS, offset_ms * MS), NONE)
+    )
+    return reference, join([Part(reference), other], [Expected("A", 50 * MS, MS), Expected("B", 50 * MS, MS)])
+
+
+def shown(found: Trace) -> list[tuple[float, float]]:
+    """Stamps in milliseconds and values of the source's signal."""
+    samples = found.signals["B.S"]
+    assert samples.times_ns.tolist() == found.messages["B"].tolist()
+    return [
+        (at / MS, value) for at, value in zip(samples.times_ns.tolist(), samples.values.tolist(), strict=True)
+    ]
+
+
+def test_what_lies_outside_of_the_reference_is_cut_off_and_said() -> None:
+    reference, joined = joined_with([0, 30, 60, 90, 120, 150], -40)
+    got = cut_to(reference, joined)
+    assert (got.start_ns, got.end_ns) == (reference.start_ns, reference.end_ns)
+    assert shown(got) == [(20, 2), (50, 3), (80, 4)]
+    assert got.messages["A"].tolist() == [0, 50 * MS, 100 * MS]
+    assert "samples of B from before or after the record" in got.notes[-1]
+
+
+def test_changes_hold_to_the_ends_if_the_record_went_on() -> None:
+    reference, joined = joined_with([0, 30, 60, 90, 120, 150], -40)
+    assert shown(cut_to(reference, joined, {"B"})) == [(0, 1), (20, 2), (50, 3), (80, 4), (100, 4)]
+
+
+@pytest.mark.parametrize(
+    ("times_ms", "offset_ms", "held"),
+    [
+        ([0, 30], -10, [(0, 0), (20, 1)]),  # nothing after its last change: it may have stopped
+        ([0, 30], 10, [(10, 0), (40, 1)]),  # nothing before its first
+        ([0, 300], -100, [(0, 0), (100, 0)]),  # one change before and one after
+        ([0, 30], 90, [(90, 0), (100, 0)]),
+    ],
+)
+def test_ends_of_a_record_of_changes(
+    times_ms: list[int], offset_ms: int, held: list[tuple[float, float]]
+) -> None:
+    reference, joined = joined_with(times_ms, offset_ms)
+    assert shown(cut_to(reference, joined, {"B"})) == held
+
+
+def test_a_source_that_lies_wholly_outside_shows_nothing() -> None:
+    for offset_ms in (-500, 500):
+        reference, joined = joined_with([0, 30], offset_ms)
+        got = cut_to(reference, joined)
+        assert "B" not in got.messages
+        assert "B.S" not in got.signals
+        assert any(one.message == "B" and one.kind is QualityKind.NOT_RECORDED for one in got.quality)
+
+
+def test_nothing_is_cut_where_nothing_lies_outside() -> None:
+    reference, joined = joined_with([0, 30, 60], 20)
+    assert cut_to(reference, joined) is joined
+
+
+def test_doubts_are_clipped_to_the_record() -> None:
+    reference = trace("A", [0, 100 * MS])
+    doubts = (
+        doubt("B", Interval(0, 20 * MS)),  # before the reference began
+        doubt("B", Interval(30 * MS, 50 * MS)),
+        doubt("B", Interval(130 * MS, 160 * MS)),
+        doubt("B", Interval(190 * MS, None)),  # after it ended
+    )
+    other = Part(trace("B", [0, 200 * MS], quality=doubts), by_offset(Interval(-40 * MS, -40 * MS), NONE))
+    joined = join([Part(reference), other], [Expected("A", 500 * MS, MS), Expected("B", 500 * MS, MS)])
+    got = [one.span for one in cut_to(reference, joined).quality]
+    assert got == [Interval(0, 10 * MS), Interval(90 * MS, None)]
+
+
+@given(st.lists(st.integers(0, 400), min_size=1, max_size=12, unique=True), st.integers(-300, 300))
+def test_no_sample_is_made_up(times_ms: list[int], offset_ms: int) -> None:
+    """Within the ends every sample stands where it stood; at an end only what the record said of that instant."""
+    times = sorted(times_ms)
+    reference, joined = joined_with(times, offset_ms)
+    inside = [(at + offset_ms, k) for k, at in enumerate(times) if 0 <= at + offset_ms <= 100]
+    got = cut_to(reference, joined)
+    assert (shown(got) if "B" in got.messages else []) == inside
+    held = cut_to(reference, joined, {"B"})
+    for at, value in shown(held) if "B" in held.messages else []:
+        before = [k for k, one in enumerate(times) if one + offset_ms <= at]
+        assert before[-1] == value

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from interlock.interval import Interval, delay
-from interlock.timing.align import Pair, by_edges, by_offset, by_pulses
+from interlock.timing.align import Pair, Records, Train, by_edges, by_offset, by_pulses, by_trains
 from interlock.timing.clock import ClockDrift
 from interlock.timing.inputs import NotIdentified, TimingError
 
@@ -165,7 +165,7 @@ def test_an_even_train_is_told_by_a_narrow_search() -> None:
 
 def test_outside_the_search_nothing_is_found() -> None:
     true = train(np.random.default_rng(1), 12)
-    with pytest.raises(NotIdentified, match="0 separate"):
+    with pytest.raises(NotIdentified, match="no offset lays"):
         by_pulses(seen(true, MS), seen(true - 123 * MS, 0), STEADY, Interval(0, 50 * MS))
 
 
@@ -215,3 +215,87 @@ def test_odd_trains() -> None:
         by_pulses(seen([0], 0), seen([0], 0), STEADY, ANYWHERE, missed=-1)
     with pytest.raises(TimingError, match="upper bound"):
         by_pulses(seen([0], 0), seen([0], 0), STEADY, Interval(0, None))
+
+
+# ---- several trains at once -----------------------------------------------------------------------------------------
+
+
+def test_rises_and_falls_tell_what_either_alone_leaves_open() -> None:
+    """Rises every 100 ms fit at many offsets; the falls, one of which came sooner, at one only."""
+    rises, falls = np.arange(0, 500, 100) * MS, np.array([50, 130, 250, 350, 450]) * MS
+    moved = 7 * MS
+    here = [seen(rises[1:4] - moved, 0), seen(falls[1:4] - moved, 0)]
+    with pytest.raises(NotIdentified, match="3 separate offsets"):
+        by_trains([Train(seen(rises, MS), here[0])], STEADY, ANYWHERE)
+    found = by_trains([Train(seen(rises, MS), here[0]), Train(seen(falls, MS), here[1])], STEADY, ANYWHERE)
+    assert moved in found.clock.offset
+    assert found.events == 6
+
+
+def test_an_event_that_the_other_record_must_hold_rules_an_offset_out() -> None:
+    """Two edges 100 ms apart fit two pairs of three; but there the third would lie within the shorter record."""
+    reference, source = seen(np.array([0, 100, 200]) * MS, 0), seen(np.array([50, 150]) * MS, 0)
+    records = Records(Interval(-1000 * MS, 1000 * MS), Interval(0, 400 * MS))
+    with pytest.raises(NotIdentified, match="2 separate offsets"):
+        by_trains([Train(reference, source)], STEADY, ANYWHERE)
+    found = by_trains([Train(reference, source)], STEADY, ANYWHERE, records=records)
+    assert found.clock.offset == Interval(
+        50 * MS, 50 * MS
+    )  # the first edge of the reference is before the record
+
+
+def test_with_a_steady_drift_the_trains_narrow_it() -> None:
+    true = Fraction(40, 10**6)
+    stamps = np.array([1, 17, 403, 999]) * 1000 * MS
+    reference = [about(int(at * (1 + true)) + 5 * MS, 1000, 1000) for at in stamps.tolist()]
+    source = [about(at) for at in stamps.tolist()]
+    found = by_trains([Train(reference, source)], LOOSE, ANYWHERE, steady=True)
+    assert found.clock.drift.low <= true <= found.clock.drift.high
+    assert found.clock.drift.high - found.clock.drift.low < Fraction(1, 10**8)
+
+
+@st.composite
+def lines(draw):
+    """A line seen by two recorders over parts of a run: rises and falls in turn, offset and drift unknown."""
+    offset, drift = draw(st.integers(-(10**10), 10**10)), Fraction(draw(st.integers(-100, 100)), 10**6)
+    gaps = draw(st.lists(st.integers(20 * MS, 5000 * MS), min_size=1, max_size=9))
+    stamps = np.cumsum(gaps).tolist()
+    first = draw(st.integers(0, len(stamps) - 1))
+    last = draw(st.integers(first + 1, len(stamps)))
+    early, late = draw(st.integers(0, 8 * MS)), draw(st.integers(0, 8 * MS))
+    trains = []
+    for kind in (0, 1):
+        there = [about(int((at * (1 + drift) + offset) // 1), early, late + 1) for at in stamps[kind::2]]
+        here = [
+            about(at) for number, at in enumerate(stamps) if number % 2 == kind and first <= number < last
+        ]
+        trains.append(Train(there, here))
+    ends = [0, *stamps, stamps[-1] + 20 * MS]
+    begin, end = (ends[first] + ends[first + 1]) // 2, (ends[last] + ends[last + 1]) // 2
+    common = [int((at * (1 + drift) + offset) // 1) for at in (0, ends[-1])]
+    return offset, drift, trains, Records(Interval(common[0], common[1]), Interval(begin, end))
+
+
+@given(lines(), st.booleans(), st.booleans())
+def test_a_line_seen_by_both_gives_the_true_clock_or_none(line, bounded, steady) -> None:
+    """The source sees a part of the line, the reference all of it: the true clock is held, or nothing is told."""
+    offset, drift, trains, records = line
+    try:
+        found = by_trains(trains, LOOSE, ANYWHERE, records=records if bounded else None, steady=steady)
+    except NotIdentified:
+        return
+    for train in trains:
+        for event in train.source:
+            common = found.clock.common(event.lo)
+            assert common.lo <= event.lo * (1 + drift) + offset <= common.hi
+
+
+@given(lines())
+def test_what_the_records_rule_out_is_never_the_truth(line) -> None:
+    """With the records known, an answer that stood without them still stands, and no other takes its place."""
+    _, _, trains, records = line
+    try:
+        alone = by_trains(trains, LOOSE, ANYWHERE).clock
+    except NotIdentified:
+        return
+    assert by_trains(trains, LOOSE, ANYWHERE, records=records).clock == alone

@@ -1,11 +1,13 @@
 """A condition at each sample: what a comparison may say of an uncertain value, and where a log is blind."""
 
 from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
 from itertools import product
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from interlock.bench.models import StampDelay
@@ -30,7 +32,7 @@ CLOCK = Clock(0, 4, 0)
 OPERATORS = ("is", "<", "<=", ">", ">=")
 
 
-def meets(value: float, operator: str, bound: float) -> bool:
+def meets(value: float | Fraction, operator: str, bound: float | Fraction) -> bool:
     return {
         "is": value == bound,
         "<": value < bound,
@@ -43,6 +45,28 @@ def meets(value: float, operator: str, bound: float) -> bool:
 def state(text: str, value: float, uncertain: float = 0.0) -> int:
     (comparison,) = parse_condition(text).comparisons
     return int(compare(comparison, np.array([value]), uncertain)[0])
+
+
+@given(
+    st.sampled_from(OPERATORS),
+    st.sampled_from(["0.1", "0.3", "0.01", "0.005", "0.7", "0.025", "1"]),
+    st.integers(-40_000, 40_000),
+    st.integers(-40_000, 40_000),
+    st.integers(-3, 3),
+)
+@example(">", "0.1", -32_768, 32_768, 0)  # 32768 * 0.1 - 3276.8 is 4.5e-13 in binary floating point
+@example("is", "0.1", 0, 3, 0)
+def test_a_value_at_the_bound_is_at_it_though_scale_and_offset_are_not_exact(
+    operator: str, scale: str, shift: int, raw: int, beside: int
+) -> None:
+    """Oracle: exact fractions of what the DBC writes; the bound is `beside` steps from the value."""
+    step = Fraction(scale)
+    offset, exact = shift * step, (raw + shift) * step
+    bound = exact + beside * step
+    written = f"{float(bound):.10g}"
+    comparison = replace(parse_condition(f"M.S {operator} 0").comparisons[0], value=float(written))
+    shown = np.array([float(raw)]) * float(scale) + float(f"{float(offset):.10g}")  # as frames are decoded
+    assert int(compare(comparison, shown, 0.0)[0]) == int(meets(exact, operator, bound))
 
 
 @given(
