@@ -81,3 +81,42 @@ def test_schema_alone(interlock):
 @pytest.mark.parametrize("args", [(), ("none.yaml",)])
 def test_bad_usage_and_bad_input_end_with_2(interlock, args):
     assert interlock("plan", *args).code == 2
+
+
+@pytest.mark.parametrize("name", ["before_each_use", "first_use", "emergency_stop_test"])
+def test_a_ready_procedure_goes_on_paper(interlock, root, tmp_path, name):
+    sheet = tmp_path / "sheet.pdf"
+    ready = root / "procedures" / f"{name}.yaml"
+    said = interlock("plan", root / DEMO, "--procedure", ready, "--sheet", sheet)
+    assert said.code == 0
+    assert load_procedure(ready).procedure.title in said.out
+    assert "local codes" in said.out
+    assert sheet.read_bytes().startswith(b"%PDF")
+    shown = json.loads(interlock("plan", root / DEMO, "--procedure", ready, "--json").out)
+    jsonschema.validate(shown, procedure_schema())
+
+
+def test_a_procedure_of_an_older_description_is_refused(interlock, root, tmp_path):
+    out = tmp_path / "p.yaml"
+    assert interlock("plan", root / DEMO, "--out", out).code == 0
+    assert interlock("plan", root / DEMO, "--procedure", out).code == 0
+    text = out.read_text()
+    known = load_procedure(out).bench.fingerprint
+    out.write_text(text.replace(known, "f" * 64))
+    said = interlock("plan", root / DEMO, "--procedure", out)
+    assert said.code == 2
+    assert "derive the procedure anew" in said.err
+
+
+def test_a_procedure_of_another_bench_is_refused_at_its_line(interlock, root):
+    ready = root / "procedures" / "first_use.yaml"
+    said = interlock("plan", root / "tests/benches/sample/bench.yaml", "--procedure", ready)
+    assert said.code == 2
+    assert "take the procedure of that bench" in said.err
+
+
+def test_a_ready_procedure_is_not_written_again(interlock, root, tmp_path):
+    ready = root / "procedures" / "first_use.yaml"
+    said = interlock("plan", root / DEMO, "--procedure", ready, "--out", tmp_path / "p.yaml")
+    assert said.code == 2
+    assert list(tmp_path.iterdir()) == []
