@@ -6,15 +6,36 @@ from datetime import UTC, datetime
 from typing import Final
 
 from interlock.trace.reading import LENGTHS_FD
-from interlock.trace.shape import Grammar, Kind, Shape
+from interlock.trace.shape import Grammar, Kind, Shape, widened
 
-__all__ = ["BASE", "BEGIN", "DATE", "END", "Radix", "date_ns", "grammar", "looks_like", "short_fraction"]
+__all__ = [
+    "BASE",
+    "BEGIN",
+    "DATE",
+    "END",
+    "STAMPS",
+    "Radix",
+    "date_ns",
+    "grammar",
+    "looks_like",
+    "short_fraction",
+    "stripped",
+]
 
 DATE: Final = re.compile(rb"date\s+(\S.*)", re.IGNORECASE)
 BASE: Final = re.compile(rb"base\s+(hex|dec)(?:\s+timestamps\s+(absolute|relative))?", re.IGNORECASE)
+STAMPS: Final = re.compile(rb"timestamps\s+(absolute|relative)", re.IGNORECASE)  # in a line of their own
 BEGIN: Final = re.compile(rb"begin\s+triggerblock(?:\s+(\S.*))?", re.IGNORECASE)
 END: Final = re.compile(rb"end\s+triggerblock", re.IGNORECASE)
-_OTHER: Final = re.compile(rb"\s*(//.*|(no\s+)?internal\s+events\s+logged\s*)?", re.IGNORECASE)
+_OTHER: Final = re.compile(
+    rb"\s*(//.*|(no\s+)?internal\s+events\s+logged\s*|previous\s+log\s+file:.*)?", re.IGNORECASE
+)
+_BLANK: Final = rb"[\s\xa0\xc2]"  # some programs write a blank that does not break, in Windows-1252 or UTF-8
+_START: Final = re.compile(
+    _BLANK + rb"*(?:(?P<seconds>\d{1,12})\.(?P<fraction>\d{1,9})|0+)?" + _BLANK + rb"*"
+    rb"Start" + _BLANK + rb"+of" + _BLANK + rb"+measurement\b.*",
+    re.IGNORECASE,
+)
 
 _WHEN: Final = re.compile(
     rb"\S+\s+(?P<month>\S{3,4}?)\.?\s+(?P<day>\d{1,2})\s+(?P<h>\d{1,2}):(?P<m>\d\d):(?P<s>\d\d)"
@@ -93,9 +114,14 @@ _RADIX: Final = {
 _HEX_WORD: Final = re.compile(rb"[0-9A-Fa-f]{1,12}")
 
 
+def stripped(line: bytes) -> bytes:
+    """A line of the header without the blanks around it, and without the mark that some editors put before a file."""
+    return line.removeprefix(b"\xef\xbb\xbf").strip()
+
+
 def looks_like(line: bytes) -> bool:
     """Whether this line can only be of an ASC log."""
-    return any(pattern.fullmatch(line.rstrip()) for pattern in (BASE, BEGIN, END, _RADIX[b"hex"].classic))
+    return any(pattern.fullmatch(stripped(line)) for pattern in (BASE, BEGIN, END, _RADIX[b"hex"].classic))
 
 
 def date_ns(text: bytes) -> int | None:
@@ -199,12 +225,12 @@ def _shape(
     decimal, line = radix.base == 10, match.string
     return Shape(
         Kind.EVENT if match["way"] == b"TxRq" else kind,
-        seconds=_widened(line, match.span("seconds"), 12) if decimal else match.span("seconds"),
+        seconds=widened(line, match.span("seconds"), 12) if decimal else match.span("seconds"),
         fraction=match.span("fraction"),
         ident=match.span("ident"),
         ident_base=radix.base,
         extended=bool(match["x"]),
-        payload=tuple(_widened(line, span, 3) for span in payload) if decimal else payload,
+        payload=tuple(widened(line, span, 3) for span in payload) if decimal else payload,
         encoding="dec" if decimal else "hex",
         padded=decimal,
         length=len(payload),
@@ -214,27 +240,18 @@ def _shape(
     )
 
 
-def _widened(line: bytes, span: tuple[int, int], most: int) -> tuple[int, int]:
-    """The span of a number with the blanks before it, up to so many characters, that could be digits of a larger one.
-
-    One blank or tab is left between it and what stands before.
-    """
-    start, stop = span
-    while start > 0 and stop - start < most and line[start - 1 : start] == b" ":
-        start -= 1
-    while start < span[0] and start > 0 and line[start - 1 : start] not in (b" ", b"\t"):
-        start += 1
-    return start, stop
-
-
 def _other(line: bytes) -> Shape | str:
-    for pattern in (_OTHER, DATE, BASE, BEGIN, END):
-        if pattern.fullmatch(line.rstrip()):
+    for pattern in (_OTHER, DATE, BASE, STAMPS, BEGIN, END):
+        if pattern.fullmatch(stripped(line)):
             return Shape(Kind.COMMENT)
     for pattern, kind in ((_ERROR, Kind.ERROR), (_EVENT, Kind.EVENT)):
         match = pattern.fullmatch(line)
         if match is not None:
             return Shape(kind, seconds=match.span("seconds"), fraction=match.span("fraction"))
+    if match := _START.fullmatch(line):
+        if match["seconds"] is None:
+            return Shape(Kind.COMMENT)
+        return Shape(Kind.EVENT, seconds=match.span("seconds"), fraction=match.span("fraction"))
     if re.match(rb"\s*\d+,\d+\s", line):
         return "a decimal comma in the time stamp"
     if re.match(rb"\s*\d+\.\d{10,}\s", line):

@@ -1,15 +1,19 @@
-"""The outer layer of a BLF file: header, log containers, and the streams of objects that they hold."""
+"""The outer layer of a BLF file: header, log containers, and the stretches of objects that they hold."""
 
+import importlib
 import struct
 import zlib
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from interlock.errors import LogError
+from interlock.trace.paged import Content, is_zero, place_of
 
-__all__ = ["Broken", "Header", "Stream", "header", "streams"]
+__all__ = ["Broken", "Header", "Stretch", "header", "stretches"]
 
 _HEADER: Final = struct.Struct("<4sI8BQQII8H8H")
 _BASE: Final = struct.Struct("<4sHHII")  # signature, header size, header version, object size, object type
@@ -17,6 +21,13 @@ _CONTAINER: Final = struct.Struct("<H6xI4x")  # compression, uncompressed size
 CONTAINER: Final = 10
 LARGEST: Final = 1 << 26
 """Bytes that one container may hold when uncompressed; writers use some 128 KiB."""
+LONGEST: Final = LARGEST + (1 << 17)
+"""Bytes that one object of a file may have: a container is packed to at most a little more than what it holds."""
+FASTER: Any = None
+"""A library that unpacks as zlib does, only faster, if one is installed (the extra `fast`)."""
+with suppress(ImportError):
+    FASTER = importlib.import_module("isal.isal_zlib")
+_PIECE: Final = 1 << 18  # bytes of a container that are unpacked together
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,31 +41,31 @@ class Header:
     start_ns: int | None  # since 1970, UTC; None if no valid date is given
 
 
-@dataclass(slots=True)
-class Stream:
-    """Objects that follow each other without a break, and where in the file each stretch of them comes from."""
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Objects, or parts of them, that lie together in the file; they go on with the stretch before of the same kind."""
 
-    data: bytearray = field(default_factory=bytearray)
-    offsets: list[int] = field(default_factory=list)  # in `data`
-    places: list[int] = field(default_factory=list)  # in the file, one for each offset
-    flat: bool = False  # not from a container: bytes follow the file's own positions
-    cut: bool = False  # the data go on in a piece that cannot be read
+    place: int  # in the file
+    data: bytes
+    flat: bool = False  # one object, not from a container
+    opened: bool = False  # all of a container
 
 
 @dataclass(frozen=True, slots=True)
 class Broken:
-    """A stretch of the file that could not be read, between the streams before and after it."""
+    """A stretch of the file that could not be read; the objects before and after it do not belong together."""
 
     place: int
     why: str
     at_end: bool = False
 
 
-def header(path: Path, text: bytes) -> Header:
+def header(path: Path, text: Content) -> Header:
     """The header of a BLF file; LogError if there is none."""
-    if len(text) < _HEADER.size or text[:4] != b"LOGG":
+    first = text[: _HEADER.size]
+    if len(first) < _HEADER.size or first[:4] != b"LOGG":
         raise LogError(f"{path}: not a BLF file: it does not begin with a whole header; export the log again")
-    fields = _HEADER.unpack_from(text)
+    fields = _HEADER.unpack(first)
     size = fields[1]
     if not _HEADER.size <= size <= 4096:
         raise LogError(f"{path}: byte 4: a BLF header of {size} bytes cannot be; the file is damaged")
@@ -74,108 +85,99 @@ def _date_ns(fields: tuple[int, ...]) -> int | None:
     return (since.days * 86400 + since.seconds) * 10**9 + millisecond * 10**6
 
 
-def streams(text: bytes, start: int) -> tuple[list[Stream | Broken], int]:
-    """All streams and breaks in the order of the file, and the number of containers that were opened."""
-    found: list[Stream | Broken] = []
-    containers, at = 0, start
+def stretches(text: Content, start: int) -> Iterator[Stretch | Broken]:
+    """All stretches and breaks in the order of the file."""
+    at = start
     while at < len(text):
-        here = text.find(b"LOBJ", at, at + 8)
+        here = place_of(b"LOBJ", text, at, at + 8)
         if here < 0:
-            here = _resync(text, at, found)
+            here, broken = _resync(text, at)
+            yield from broken
             if here < 0:
                 break
         if here + _BASE.size > len(text):
-            found.append(Broken(here, "the file ends inside an object", at_end=True))
+            yield Broken(here, "the file ends inside an object", at_end=True)
             break
-        _, head, _, size, kind = _BASE.unpack_from(text, here)
-        if kind != CONTAINER:
-            at = _flat(text, here, size, found)
-            continue
-        at, opened = _container(text, here, head, size, found)
-        containers += opened
-    return found, containers
+        _, head, _, size, kind = _BASE.unpack(text[here : here + _BASE.size])
+        at, piece = _container(text, here, head, size) if kind == CONTAINER else _flat(text, here, size)
+        yield piece
+        if isinstance(piece, Stretch) and not piece.flat and not piece.opened:
+            yield Broken(here, "the file ends inside a container", at_end=True)
 
 
-def _resync(text: bytes, at: int, found: list[Stream | Broken]) -> int:
-    """Where the next object begins after bytes that are none; negative if there is none."""
-    here = text.find(b"LOBJ", at)
-    rest = text[at:] if here < 0 else text[at:here]
-    if rest.strip(b"\0") or len(rest) > 8:
-        first = at + len(rest) - len(rest.lstrip(b"\0"))
-        found.append(Broken(first, "bytes that belong to no object", at_end=here < 0))
-    return here
+def _resync(text: Content, at: int) -> tuple[int, list[Broken]]:
+    """Where the next object begins after bytes that are none (negative if there is none), and these bytes."""
+    here = place_of(b"LOBJ", text, at)
+    stop = len(text) if here < 0 else here
+    empty, first = is_zero(text, at, stop)
+    if empty and stop - at <= 8:
+        return here, []
+    return here, [Broken(first, "bytes that belong to no object", at_end=here < 0)]
 
 
-def _last(found: list[Stream | Broken], *, flat: bool) -> Stream:
-    """The stream to go on with; a new one after a break."""
-    if found and isinstance(found[-1], Stream) and found[-1].flat == flat:
-        return found[-1]
-    fresh = Stream(flat=flat)
-    found.append(fresh)
-    return fresh
-
-
-def _flat(text: bytes, here: int, size: int, found: list[Stream | Broken]) -> int:
-    """An object outside any container: it is handed on as it stands. Where the next may begin."""
-    if size < _BASE.size or here + size > len(text):
-        at_end = here + size > len(text) and text.find(b"LOBJ", here + 4) < 0
-        found.append(Broken(here, "an object whose length cannot be", at_end=at_end))
-        return here + 4
-    stream = _last(found, flat=True)
-    stream.offsets.append(len(stream.data))
-    stream.places.append(here)
-    stop = text.find(b"LOBJ", here + size, here + size + 8)
+def _flat(text: Content, here: int, size: int) -> tuple[int, Stretch | Broken]:
+    """An object outside any container: where the next may begin, and the object as it stands."""
+    if not _BASE.size <= size <= LONGEST or here + size > len(text):
+        at_end = here + size > len(text) and place_of(b"LOBJ", text, here + 4) < 0
+        return here + 4, Broken(here, "an object whose length cannot be", at_end=at_end)
+    stop = place_of(b"LOBJ", text, here + size, here + size + 8)
     stop = here + size if stop < 0 else stop
-    stream.data += text[here:stop]
-    return stop
+    return stop, Stretch(here, text[here:stop], flat=True)
 
 
-def _container(text: bytes, here: int, head: int, size: int, found: list[Stream | Broken]) -> tuple[int, int]:
-    """Open a container: where the next object may begin, and 1 if it could be opened."""
+def _container(text: Content, here: int, head: int, size: int) -> tuple[int, Stretch | Broken]:
+    """Open a container: where the next object may begin, and its content."""
     body = here + _BASE.size + _CONTAINER.size
     if head != _BASE.size or size < _BASE.size + _CONTAINER.size or body > len(text):
-        found.append(Broken(here, "a container whose length cannot be", at_end=body > len(text)))
-        return here + 4, 0
-    method, claimed = _CONTAINER.unpack_from(text, here + _BASE.size)
+        return here + 4, Broken(here, "a container whose length cannot be", at_end=body > len(text))
+    method, claimed = _CONTAINER.unpack(text[here + _BASE.size : body])
     cut = here + size > len(text)
-    content = _open(text[body : here + size], method, claimed, cut=cut)
+    content = _open(text, body, here + size, method, claimed)
     if isinstance(content, str):
-        found.append(Broken(here, content, at_end=cut))
-        return _behind(text, here, size), 0
-    stream = _last(found, flat=False)
-    stream.offsets.append(len(stream.data))
-    stream.places.append(here)
-    stream.data += content
+        return _behind(text, here, size), Broken(here, content, at_end=cut)
     if cut:
-        found.append(Broken(here, "the file ends inside a container", at_end=True))
-        return len(text), 0
-    return here + size, 1
+        return len(text), Stretch(here, content)
+    return here + size, Stretch(here, content, opened=True)
 
 
-def _behind(text: bytes, here: int, size: int) -> int:
+def _behind(text: Content, here: int, size: int) -> int:
     """Where to look for the object after a bad one: behind it if its length leads to one, else right inside it."""
     stop = here + size
-    fits = text.find(b"LOBJ", stop, stop + 8) >= 0 or not text[stop : stop + 8].strip(b"\0")
+    fits = place_of(b"LOBJ", text, stop, stop + 8) >= 0 or not text[stop : stop + 8].strip(b"\0")
     return stop if fits and stop <= len(text) else here + 4
 
 
-def _open(body: bytes, method: int, claimed: int, *, cut: bool) -> bytes | str:
+def _open(text: Content, start: int, stop: int, method: int, claimed: int) -> bytes | str:
     """The content of a container, or why it cannot be read. Of a cut one: as much as there is."""
+    cut = stop > len(text)
     if claimed > LARGEST:
         return f"a container that claims to hold {claimed} bytes"
     if method == 0:
-        if len(body) != claimed and not cut:
+        if stop - start != claimed and not cut:
             return "a container that does not hold as many bytes as it says"
-        return body
+        return text[start : min(stop, start + LONGEST)]
     if method != 2:
         return f"a container packed in an unknown way ({method})"
-    unpacker = zlib.decompressobj()
+    if FASTER is not None:
+        content = _unpacked(text, start, stop, claimed, FASTER)
+        if isinstance(content, bytes):
+            return content
+    return _unpacked(text, start, stop, claimed, zlib)  # the usual library says what is wrong
+
+
+def _unpacked(text: Content, start: int, stop: int, claimed: int, library: Any) -> bytes | str:
+    unpacker, content, at = library.decompressobj(), bytearray(), start
+    end = min(stop, len(text), start + LONGEST)
     try:
-        content = unpacker.decompress(body, claimed + 1)
-    except zlib.error as error:
+        while at < end and len(content) <= claimed and not unpacker.eof:  # piece by piece: junk fails at once
+            piece = text[at : min(at + _PIECE, end)]
+            content += unpacker.decompress(piece, claimed + 1 - len(content))
+            at += len(piece)
+    except library.error as error:
         return f"a container that cannot be unpacked ({error})"
-    if cut and not unpacker.eof:
-        return content[:claimed]
-    if not unpacker.eof or len(content) != claimed or len(unpacker.unused_data) > 3:
+    if stop > len(text) and not unpacker.eof:
+        return bytes(content[:claimed])
+    behind = len(unpacker.unused_data) + stop - at
+    if not unpacker.eof or len(content) != claimed or behind > 3:
         return "a container that does not hold as many bytes as it says"
-    return content
+    return bytes(content)

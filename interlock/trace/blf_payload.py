@@ -1,4 +1,4 @@
-"""CAN frames out of runs of BLF objects of one form."""
+"""CAN frames out of chains of BLF objects."""
 
 from dataclasses import dataclass
 from typing import ClassVar, Final
@@ -6,7 +6,9 @@ from typing import ClassVar, Final
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Block", "blocks_of"]
+from interlock.trace.blf_objects import FRAMES, Chain, Form
+
+__all__ = ["Block", "block_of"]
 
 LONGEST_NS: Final = 10**18
 """Thirty years: no measurement lasts longer, and a date can still be added."""
@@ -21,14 +23,17 @@ Bytes = NDArray[np.uint8]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Block:
-    """Frames of one run; `status` says of each whether it is one."""
+    """Objects of one chain; `status` says of each whether it is a frame."""
 
     FRAME: ClassVar[int] = 0
     REMOTE: ClassVar[int] = 1
+    OTHER: ClassVar[int] = 2  # of a type that holds no frame
     WHY: ClassVar[dict[int, str]] = {
-        2: "an object whose time stamp cannot be",
-        3: "an object whose identifier cannot be",
-        4: "an object whose data length cannot be",
+        3: "an object whose time stamp cannot be",
+        4: "an object whose identifier cannot be",
+        5: "an object whose data length cannot be",
+        6: "an object with an unknown header",
+        7: "an object too short for its type",
     }
 
     status: NDArray[np.int8]
@@ -41,19 +46,9 @@ class Block:
     channels: NDArray[np.uint16]
     places: NDArray[np.int64]
 
-    def part(self, rows: slice) -> "Block":
+    def only(self, rows: NDArray[np.bool_]) -> "Block":
         """Some rows of the block."""
-        return Block(
-            self.status[rows],
-            self.times_ns[rows],
-            self.flags[rows],
-            self.idents[rows],
-            self.extended[rows],
-            self.lengths[rows],
-            self.data[rows],
-            self.channels[rows],
-            self.places[rows],
-        )
+        return Block(*(getattr(self, name)[rows] for name in self.__slots__))
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,32 +74,67 @@ _LAYOUTS: Final = {
 """After the structures that python-can's reader uses for these object types."""
 
 
-def blocks_of(
-    buffer: bytes | bytearray,
-    form: tuple[int, int, int, int],
-    offsets: NDArray[np.int64],
-    places: NDArray[np.int64],
-) -> Block | str:
-    """The frames of a run of objects of one form, equally far apart, or why none can be taken from it."""
+def block_of(buffer: bytes | bytearray, chain: Chain, places: NDArray[np.int64]) -> Block:
+    """All objects of a chain, each with its place in the file."""
+    if chain.which is None:
+        return _of_one_form(buffer, chain.forms[0], chain.offsets, places)
+    parts = [
+        (rows, _of_one_form(buffer, form, offsets, places[rows])) for form, rows, offsets in chain.by_form()
+    ]
+    whole = _empty(len(places), max(part.data.shape[1] for _, part in parts))
+    for rows, part in parts:
+        for name in Block.__slots__:
+            there, block = getattr(whole, name), getattr(part, name)
+            if block.ndim == 2:
+                there[rows, : block.shape[1]] = block
+            else:
+                there[rows] = block
+    return whole
+
+
+def _empty(count: int, width: int) -> Block:
+    return Block(
+        status=np.zeros(count, np.int8),
+        times_ns=np.zeros(count, np.int64),
+        flags=np.zeros(count, np.uint32),
+        idents=np.zeros(count, np.uint32),
+        extended=np.zeros(count, np.bool_),
+        lengths=np.zeros(count, np.uint8),
+        data=np.zeros((count, width), np.uint8),
+        channels=np.zeros(count, np.uint16),
+        places=np.zeros(count, np.int64),
+    )
+
+
+def _without_frames(status: int, places: NDArray[np.int64]) -> Block:
+    block = _empty(len(places), 8)
+    block.status[:] = status
+    block.places[:] = places
+    return block
+
+
+def _of_one_form(
+    buffer: bytes | bytearray, form: Form, offsets: NDArray[np.int64], places: NDArray[np.int64]
+) -> Block:
     head, version, size, kind = form
+    if kind not in FRAMES:
+        return _without_frames(Block.OTHER, places)
     layout = _LAYOUTS[kind]
     if version not in (1, 2) or head < (32 if version == 1 else 40):
-        return "an object with an unknown header"
+        return _without_frames(6, places)
     if size < head + layout.data + (8 if layout.width == 8 else 0):
-        return "an object too short for its type"
-    step = int(offsets[1] - offsets[0]) if len(offsets) > 1 else size
-    there = min(layout.width, size - head - layout.data)
-    objects = np.ndarray((len(offsets),), _record(head, layout, there), buffer, int(offsets[0]), (step,))
+        return _without_frames(7, places)
+    objects = _objects(buffer, offsets, head, size, layout)
     times_ns, flags = _times(objects)
     lengths, bad_length = _lengths(objects, layout)
     ident = objects["ident"].astype(np.uint32)
     extended = (ident & _EXTENDED) != 0
     ident &= np.uint32(0x7FFFFFFF)
     status = np.zeros(len(offsets), np.int8)
-    status[bad_length] = 4
+    status[bad_length] = 5
     status[(objects["flags"] & layout.remote) != 0] = Block.REMOTE
-    status[ident > np.where(extended, 0x1FFFFFFF, 0x7FF)] = 3
-    status[times_ns < 0] = 2
+    status[ident > np.where(extended, np.uint32(0x1FFFFFFF), np.uint32(0x7FF))] = 4
+    status[times_ns < 0] = 3
     return Block(
         status=status,
         times_ns=times_ns,
@@ -116,6 +146,20 @@ def blocks_of(
         channels=objects["channel"].astype(np.uint16),
         places=places,
     )
+
+
+def _objects(
+    buffer: bytes | bytearray, offsets: NDArray[np.int64], head: int, size: int, layout: _Layout
+) -> NDArray[np.void]:
+    """The fields that matter of objects of one form: as they lie if they are equally far apart, else copied."""
+    there = min(layout.width, size - head - layout.data)
+    record = _record(head, layout, there)
+    count, width = len(offsets), record.itemsize
+    step = int(offsets[1] - offsets[0]) if count > 1 else size
+    if int(offsets[-1] - offsets[0]) == (count - 1) * step and (np.diff(offsets) == step).all():
+        return np.ndarray((count,), record, buffer, int(offsets[0]), (step,))
+    whole: NDArray[np.void] = np.ndarray((len(buffer) - width + 1,), f"V{width}", buffer, 0, (1,))
+    return whole[offsets].view(record)
 
 
 def _record(head: int, layout: _Layout, there: int) -> "np.dtype[np.void]":

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.trace import columns
+from interlock.trace.lane import MARGIN, Lane
 from interlock.trace.lines import LONGEST, Lines, Table
 from interlock.trace.shape import BadField, Grammar, Kind, Shape, fields_of
 
@@ -16,23 +17,54 @@ __all__ = ["TORN", "tabulate"]
 BLOCK: Final = 32768  # lines handled together: small enough for the cache
 PATIENCE: Final = 8  # vain tries to find lines that are alike; the rest of a block goes one by one
 WORTH_IT: Final = 6  # rows from which handling them together pays
+MANY_LENGTHS: Final = 4  # times as many lines are handled together if they are of many lengths
+FEW_LENGTHS: Final = 8  # of lines in a block; up to so many they are read length by length
+TRIES: Final = 2  # runs of a lane over what it left before
 TORN: Final = "the file ends inside this line"
 
 Ints = NDArray[np.int64]
 _NO_FIELDS: Final = Shape(Kind.COMMENT)
 
 
-def tabulate(lines: Lines, grammar: Grammar) -> Table:
-    """Every line read by the grammar; what it refuses is marked with its reason."""
+def tabulate(lines: Lines, grammar: Grammar, lane: Lane | None = None) -> Table:
+    """Every line read by the grammar; what it refuses is marked with its reason.
+
+    `lane` reads what it can of the lines before, as the grammar would, if they are of many lengths.
+    """
     table = Table.empty(len(lines))
     source = _Source(lines, table)
     lengths = lines.stops - lines.starts
     table.reject(np.flatnonzero(lengths > LONGEST), f"longer than {LONGEST} bytes")
-    for rows in _alike_in_length(lengths):
-        _read_block(source, rows, grammar)
+    block = BLOCK if lane is not None or not _many(lengths[:BLOCK]) else MANY_LENGTHS * BLOCK
+    for start in range(0, len(lengths), block):
+        rows = np.arange(start, min(start + block, len(lengths)))
+        if lane is not None and _many(lengths[start : start + BLOCK]):
+            rows = _left_by(lane, source, rows)
+        for alike in _alike_in_length(lengths, rows):
+            _read_block(source, alike, grammar)
     if _torn(lines, table):
         table.reject(len(lines) - 1, TORN)
     return table
+
+
+def _many(lengths: Ints) -> bool:
+    """Whether so many lengths of line occur that reading them length by length is slow."""
+    return int((np.bincount(np.minimum(lengths, LONGEST + 1)) > 0).sum()) > FEW_LENGTHS
+
+
+def _left_by(lane: Lane, source: "_Source", rows: Ints) -> Ints:
+    """The rows that the lane does not read."""
+    starts, stops = source.lines.starts[rows], source.lines.stops[rows]
+    inside = (starts >= MARGIN) & (stops + MARGIN <= len(source.lines.text)) & (stops - starts <= LONGEST)
+    left, chosen = rows[~inside], rows[inside]
+    for _ in range(TRIES):
+        if len(chosen) < WORTH_IT:
+            break
+        read = lane(source.lines, source.table, chosen)
+        if not read.any():
+            break
+        chosen = chosen[~read]
+    return np.sort(np.concatenate([left, chosen]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,15 +86,14 @@ def _torn(lines: Lines, table: Table) -> bool:
     return table.kinds()[last] != Kind.COMMENT or not lines.line(last).strip()
 
 
-def _alike_in_length(lengths: Ints) -> Iterator[Ints]:
-    """Rows of one length of line, at most BLOCK together, in ascending order."""
-    for start in range(0, len(lengths), BLOCK):
-        part = np.minimum(lengths[start : start + BLOCK], LONGEST + 1).astype(np.uint16)
-        order = np.argsort(part, kind="stable")
-        cuts = np.flatnonzero(np.diff(part[order])) + 1
-        for rows in np.split(order + start, cuts):
-            if lengths[rows[0]] <= LONGEST:
-                yield rows
+def _alike_in_length(lengths: Ints, rows: Ints) -> Iterator[Ints]:
+    """Those of these rows with one length of line, in ascending order."""
+    part = np.minimum(lengths[rows], LONGEST + 1).astype(np.uint16)
+    order = np.argsort(part, kind="stable")
+    cuts = np.flatnonzero(np.diff(part[order])) + 1
+    for alike in np.split(rows[order], cuts):
+        if len(alike) and lengths[alike[0]] <= LONGEST:
+            yield alike
 
 
 def _read_block(source: _Source, rows: Ints, grammar: Grammar) -> None:

@@ -86,10 +86,14 @@ class Table:
 
     def note(self, rows: "Ints | int", shape: Shape) -> None:
         """Write down what all rows of one shape have in common."""
+        self.form_of[rows] = self.number_of(shape)
+
+    def number_of(self, shape: Shape) -> int:
+        """The number of the form that rows of this shape have."""
         form = (shape.kind, shape.extended, shape.length, shape.channel)
-        self.form_of[rows] = self.forms.setdefault(form, len(self.forms))
         if shape.seconds != shape.fraction:  # stamped
             self.digits = max(self.digits, shape.fraction[1] - shape.fraction[0] + 9 - shape.decimals)
+        return self.forms.setdefault(form, len(self.forms))
 
     def kinds(self) -> Bytes:
         """What each line is, as numbers of `Kind`."""

@@ -4,44 +4,37 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from itertools import accumulate
 from pathlib import Path
-from typing import Any, BinaryIO, Final, Protocol
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import Final
 
 from interlock.trace.bulk import tabulate
-from interlock.trace.lines import split
-from interlock.trace.model import Columns, Ledger, slim
+from interlock.trace.lane import Lane
+from interlock.trace.lines import LONGEST, Lines, Table, split
+from interlock.trace.model import Ledger, slim
+from interlock.trace.packed import Source
+from interlock.trace.pile import Pile
 from interlock.trace.reading import Oddity, Reading, Rejected, grouped
 from interlock.trace.shape import Grammar
 from interlock.trace.text import TimeBase, dated, part_of
 
-__all__ = ["PART", "Digest", "parts_of", "read_parts"]
+__all__ = ["PART", "in_parts", "parts_of", "read_parts"]
 
-PART: Final = 1 << 25
+PART: Final = 1 << 24
 """Bytes of a file that are read together."""
 
 
-_ROOM: Final = 8  # times as many rows as there are get room when the first part is full
-_FIELDS: Final = ("times_ns", "idents", "extended", "lengths", "data", "places", "channels")
+def parts_of(stream: Source, first: bytes) -> Iterator[bytes]:
+    """What a stream holds after its first bytes, and these, in parts that end with a line.
 
-
-class Digest(Protocol):
-    """Something that sums up bytes."""
-
-    def update(self, data: bytes, /) -> None:
-        """Take these bytes in."""
-
-
-def parts_of(stream: BinaryIO, first: bytes, digest: Digest) -> Iterator[bytes]:
-    """A file in parts that end with a line, from its first bytes on; all bytes but the first go into the digest."""
+    Of a line longer than a part only the beginning is kept: no format has such lines.
+    """
     rest = first
     while more := stream.read(PART):
-        digest.update(more)
         cut = rest.rfind(b"\n") + 1
         if cut:
             yield rest[:cut]
         rest = rest[cut:] + more
+        if len(rest) > PART + LONGEST and b"\n" not in rest:
+            rest = rest[: LONGEST + 1]
     yield rest
 
 
@@ -51,74 +44,37 @@ def read_parts(
     parts: Iterable[bytes],
     grammar: Grammar,
     notes: Callable[[bytes], tuple[str, ...]] = lambda _: (),
+    lane: Lane | None = None,
 ) -> Reading:
     """Reads a file whose lines each stand for themselves; `notes` says what its first part lets assume."""
+    said: list[tuple[str, ...]] = []
+
+    def table_of(lines: Lines) -> Table:
+        if not said:
+            said.append(notes(lines.text))
+        return tabulate(lines, grammar, lane)
+
+    whole = in_parts(name, parts, table_of)
+    return dated(path, replace(whole, notes=said[0]), TimeBase.GUESS)
+
+
+def in_parts(name: str, parts: Iterable[bytes], table_of: Callable[[Lines], Table]) -> Reading:
+    """The reading of all parts, in each of which `table_of` reads all lines; what the stamps count is not asked."""
     readings: list[Reading] = []
-    said: tuple[str, ...] = ()
-    pile = _Pile()
+    pile, lines_before = Pile("line"), 0
     for part in parts:
-        said = said if readings else notes(part)
         lines = split(part)
-        readings.append(part_of(name, lines, tabulate(lines, grammar)))
-        if len(readings) == 2:
-            readings[0] = pile.add(readings[0])
-        if len(readings) > 1:
-            readings[-1] = pile.add(readings[-1])
-    whole = readings[0] if len(readings) == 1 else _joined(readings, pile)
-    return dated(path, replace(whole, notes=said), TimeBase.GUESS)
+        reading = part_of(name, lines, table_of(lines))
+        columns = reading.columns
+        if lines_before:
+            columns = replace(columns, places=columns.places + lines_before)
+        pile.add(columns, reading.channels)
+        readings.append(replace(reading, columns=slim(columns)))
+        lines_before += len(lines)
+    return _joined(readings, pile)
 
 
-class _Pile:
-    """The columns of all parts one after another, in arrays that have room for more.
-
-    Pages of an array that nobody wrote to take no memory; so room is taken at once, and parts are soon let go.
-    """
-
-    def __init__(self) -> None:
-        self.fields: dict[str, NDArray[Any]] = {}
-        self.channels: dict[str, int] = {}
-        self.rows = 0
-        self.lines = 0
-
-    def add(self, reading: Reading) -> Reading:
-        """Put the columns of the next part on the pile; the reading without them."""
-        part = reading.columns
-        numbers = [self.channels.setdefault(name, len(self.channels)) for name in reading.channels]
-        buses = np.array(numbers, np.uint16)[part.channels] if numbers else part.channels
-        part = replace(part, channels=buses, places=part.places + self.lines)
-        end = self.rows + len(part.times_ns)
-        for name in _FIELDS:
-            block = getattr(part, name)
-            if not self.fields.get(name, block).shape[1:] >= block.shape[1:] or name not in self.fields:
-                self._make_room(name, block, end)
-            elif len(self.fields[name]) < end:
-                self._make_room(name, self.fields[name], end)
-            here = self.fields[name][self.rows : end]
-            if block.ndim == 2:
-                here[:, block.shape[1] :] = 0
-                here = here[:, : block.shape[1]]
-            here[:] = block
-        self.rows, self.lines = end, self.lines + reading.ledger.lines_or_objects
-        return replace(reading, columns=slim(reading.columns))
-
-    def _make_room(self, name: str, like: NDArray[Any], rows: int) -> None:
-        """An array as wide as another one, for these rows and more; what is there already is taken over."""
-        there = self.fields.get(name)
-        room = np.empty((_ROOM * rows if self.rows else rows, *like.shape[1:]), like.dtype)
-        if there is not None and there.ndim == 2:
-            room[: self.rows] = 0
-            room[: self.rows, : there.shape[1]] = there[: self.rows]
-        elif there is not None:
-            room[: self.rows] = there[: self.rows]
-        self.fields[name] = room
-
-    def columns(self) -> Columns:
-        """All of it as one."""
-        joined = {name: array[: self.rows] for name, array in self.fields.items()}
-        return Columns(**joined, absolute=False, place_is="line")
-
-
-def _joined(readings: list[Reading], pile: _Pile) -> Reading:
+def _joined(readings: list[Reading], pile: Pile) -> Reading:
     """The parts one after another."""
     frames = [0, *accumulate(one.ledger.frames for one in readings)]
     lines = [0, *accumulate(one.ledger.lines_or_objects for one in readings)]

@@ -10,14 +10,19 @@ from typing import BinaryIO, Final
 
 from interlock.errors import LogError
 from interlock.trace import asc, blf, candump, csvlog, mf4, srzip, table, trc, vcd
+from interlock.trace.foreign import refuse_foreign
 from interlock.trace.inputs import LogFile
 from interlock.trace.lines import LONGEST
+from interlock.trace.meaning import meant
 from interlock.trace.model import QualityKind, Source
-from interlock.trace.packed import Unpacked, is_packed, unpacked
-from interlock.trace.parts import PART, Digest, parts_of
+from interlock.trace.packed import Source as Bytes
+from interlock.trace.packed import Unpacking, is_packed
+from interlock.trace.paged import PAGE, Paged
+from interlock.trace.parts import PART, parts_of
+from interlock.trace.progress import Watched
 from interlock.trace.reading import Reader, Reading, Rejected
 
-__all__ = ["DECODED", "FORMATS", "choose", "read_log"]
+__all__ = ["DECODED", "FORMATS", "choose", "format_in", "read_log"]
 
 FORMATS: Final[Mapping[str, Reader]] = {
     "candump": candump.read,
@@ -38,9 +43,11 @@ DECODED: Final[Mapping[str, Callable[[LogFile, bytes], Reading]]] = {
 
 _LONG: Final[Mapping[str, Callable[[Path, Iterable[bytes]], Reading]]] = {
     "candump": candump.read_long,
+    "asc": asc.read_long,
     "csv": csvlog.read_long,
+    "trc": trc.read_long,
 }
-"""Formats that are read in parts if a file is long."""
+"""Formats that are read in parts, so that a long file needs memory for its frames only."""
 
 _SUFFIXES: Final = {
     ".log": "candump",
@@ -74,12 +81,11 @@ def read_log(file: Path | LogFile) -> tuple[Reading, Source]:
     path, digest = given.path, hashlib.sha256()
     try:
         with path.open("rb") as stream:
-            size = os.fstat(stream.fileno()).st_size  # a buffer no larger than the file: room costs time
-            head = stream.read(min(PART, size) or PART)
-            digest.update(head)
-            name, reading = _read(given, head, stream, digest)
+            size = os.fstat(stream.fileno()).st_size
+            name, reading = _read(given, Watched(path, stream, size, digest), stream)
     except OSError as error:
         raise LogError(f"{path}: cannot be opened: {error.strerror}; check path and rights") from error
+    reading = meant(given, reading)
     ledger = reading.ledger
     return reading, Source(
         path=str(path),
@@ -92,26 +98,46 @@ def read_log(file: Path | LogFile) -> tuple[Reading, Source]:
     )
 
 
-def _read(file: LogFile, head: bytes, stream: BinaryIO, digest: Digest) -> tuple[str, Reading]:
-    """Format and reading of a file of which `head` is read already; the rest goes into the digest as well."""
-    if file.columns is None and len(head) == PART and not is_packed(head):
-        name = choose(file.path, head)
-        if name in _LONG:
-            return name, _LONG[name](file.path, parts_of(stream, head, digest))
-    rest = stream.read()
-    digest.update(rest)
-    stored = head + rest if rest else head
-    content = unpacked(file.path, stored) if is_packed(stored) else Unpacked(stored)
-    name = "table" if file.columns is not None else choose(file.path, content.content)
-    frames = FORMATS.get(name)
-    if frames is None:
-        return name, _doubted(DECODED[name](file, content.content), content)
-    return name, _doubted(frames(file.path, content.content), content)
+def _read(file: LogFile, source: Watched, stream: BinaryIO) -> tuple[str, Reading]:
+    """Format and reading of a file, which is read to its end: in parts if its format lets it."""
+    head = source.read(min(PART, source.size) or PART)  # a buffer no larger than the file: room costs time
+    content: Watched | Unpacking = source
+    if is_packed(head):
+        content = Unpacking(file.path, _After(head, source))
+        head = content.read(PART)
+    name = "table" if file.columns is not None else choose(file.path, head)
+    if name in _LONG:
+        return name, _doubted(_LONG[name](file.path, parts_of(content, head)), content)
+    if name == "blf" and content is source:
+        while source.read(
+            PAGE
+        ):  # all of it goes into the digest; what is read again lies in the system's memory
+            pass
+        return name, blf.read(file.path, Paged(stream, source.done))
+    rest = content.read()
+    whole = head + rest if rest else head
+    reading = FORMATS[name](file.path, whole) if name in FORMATS else DECODED[name](file, whole)
+    return name, _doubted(reading, content)
 
 
-def _doubted(reading: Reading, content: Unpacked) -> Reading:
+class _After:
+    """A source of which some bytes are read already."""
+
+    def __init__(self, head: bytes, rest: Bytes) -> None:
+        self._head, self._rest = head, rest
+
+    def read(self, size: int = -1, /) -> bytes:
+        """At most so many bytes; none at the end."""
+        if not self._head:
+            return self._rest.read(size)
+        size = len(self._head) if size < 0 else size
+        piece, self._head = self._head[:size], self._head[size:]
+        return piece
+
+
+def _doubted(reading: Reading, content: Watched | Unpacking) -> Reading:
     """The reading with what is wrong with the packing of its file."""
-    if not content.doubt:
+    if isinstance(content, Watched) or not content.doubt:
         return reading
     kind = QualityKind.UNREADABLE if content.anywhere else QualityKind.TRUNCATED
     rows, last = len(reading.columns.times_ns), int(reading.columns.places[-1])
@@ -125,14 +151,10 @@ def choose(path: Path, content: bytes) -> str:
     """The name of the format of this content."""
     if not content:
         raise LogError(f"{path}: the file is empty; give a log with frames in it")
-    for name, test in _BINARY.items():
-        if test(content):
-            return name
-    lines = [line[:LONGEST].rstrip(b"\r") for line in islice(content[:_HEAD].split(b"\n"), _LINES)]
-    votes = {name: sum(map(test, lines)) for name, test in _LINE_TESTS.items()}
-    best = max(votes, key=lambda name: votes[name])
-    if votes[best]:
-        return best
+    refuse_foreign(path, content)
+    found = format_in(content)
+    if found is not None:
+        return found
     suffixes = [suffix for suffix in path.suffixes if suffix.lower() != ".gz"]
     suffix = suffixes[-1] if suffixes else ""
     by_suffix = _SUFFIXES.get(suffix.lower())
@@ -143,3 +165,14 @@ def choose(path: Path, content: bytes) -> str:
         f"{path}: nobody here reads this file: neither its content nor its suffix '{suffix}' is one of {tried}; "
         "export the log in one of these formats"
     )
+
+
+def format_in(content: bytes) -> str | None:
+    """The format that the content itself shows; None: it shows none."""
+    for name, test in _BINARY.items():
+        if test(content):
+            return name
+    lines = [line[:LONGEST].rstrip(b"\r") for line in islice(content[:_HEAD].split(b"\n"), _LINES)]
+    votes = {name: sum(map(test, lines)) for name, test in _LINE_TESTS.items()}
+    best = max(votes, key=lambda name: votes[name])
+    return best if votes[best] else None

@@ -58,6 +58,7 @@ class Sampled:
     values: Mapping[str, NDArray[np.float64]]  # [n] by signal; NaN: not known
     units: Mapping[str, str]
     continuous: bool  # between two rows nothing changed: a long time without a row is no gap
+    unsure: frozenset[str] = frozenset()  # signals that every row holds, and whose NaN says: neither 0 nor 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,6 +76,7 @@ class Reading:
     sampled: tuple[
         Sampled, ...
     ] = ()  # if any: `columns` holds their rows one after another, numbered in `idents`
+    date_width_ns: int = 0  # its stamps may be off, all alike, by this much: the date of its start is no finer
 
 
 Reader = Callable[[Path, bytes], Reading]

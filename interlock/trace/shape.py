@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Final
 
-__all__ = ["MAX_SECONDS", "BadField", "Fields", "Grammar", "Kind", "Shape", "fields_of"]
+__all__ = ["MAX_SECONDS", "BadField", "Fields", "Grammar", "Kind", "Shape", "fields_of", "widened"]
 
 MAX_SECONDS: Final = 9_000_000_000
 """Stamps beyond do not fit into 63 bits of nanoseconds."""
@@ -66,6 +66,19 @@ class Shape:
 
 Grammar = Callable[[bytes], "Shape | str"]
 """The shape of one line (without its line end), or the reason why it is not a line of the format."""
+
+
+def widened(line: bytes, span: Span, most: int) -> Span:
+    """The span of a number with the blanks before it, up to so many characters, that could be digits of a larger one.
+
+    One blank or tab is left between it and what stands before.
+    """
+    start, stop = span
+    while start > 0 and stop - start < most and line[start - 1 : start] == b" ":
+        start -= 1
+    while start < span[0] and start > 0 and line[start - 1 : start] not in (b" ", b"\t"):
+        start += 1
+    return start, stop
 
 
 class BadField(ValueError):

@@ -15,7 +15,7 @@ from interlock.trace.model import Columns, Ledger, QualityKind
 from interlock.trace.reading import Oddity, Reading, Rejected, grouped
 from interlock.trace.shape import Kind
 
-__all__ = ["TimeBase", "dated", "part_of", "reading_of"]
+__all__ = ["TimeBase", "dated", "part_of"]
 
 EARLIEST_EPOCH_NS: Final = 10**17
 """March 1973: a log stamped earlier was not stamped with the time since 1970."""
@@ -29,26 +29,12 @@ class TimeBase(Enum):
     SINCE_START = "nanoseconds since the file's own start"
 
 
-def reading_of(  # the one place where a text file's pieces come together
-    name: str,
-    path: Path,
-    lines: Lines,
-    table: Table,
-    base: TimeBase,
-    *,
-    doubts: tuple[Rejected, ...] = (),
-    notes: tuple[str, ...] = (),
-) -> Reading:
-    """The reading of a text file whose lines are all in the table."""
-    return dated(path, replace(part_of(name, lines, table), notes=notes), base, doubts)
-
-
 def part_of(name: str, lines: Lines, table: Table) -> Reading:
     """The reading of a part of a text file, which may hold no frame; what its stamps count is not asked."""
     kinds = table.kinds()
     frames = np.flatnonzero(kinds == Kind.FRAME)
     rejected = _rejected(table, frames)
-    channels = _channels(table)
+    channels = _channels(table, frames)
     count = sum(piece.count for piece in rejected)
     return Reading(
         format=name,
@@ -102,18 +88,30 @@ def _nothing_in(name: str, path: Path, rejected: tuple[Rejected, ...]) -> str:
     )
 
 
-def _channels(table: Table) -> list[bytes]:
+def _channels(table: Table, frames: NDArray[np.int64]) -> list[bytes]:
     """The different buses that data frames came over, in the order in which they appear."""
-    return list(dict.fromkeys(channel for kind, _, _, channel in table.forms if kind is Kind.FRAME))
+    found = list(dict.fromkeys(channel for kind, _, _, channel in table.forms if kind is Kind.FRAME))
+    if len(found) < 2:
+        return found
+    bus_of = np.array([found.index(form[3]) if form[3] in found else 0 for form in table.forms], np.uint16)
+    buses = bus_of[table.form_of[frames]]
+    return sorted(found, key=lambda name: _first(buses == found.index(name)))
+
+
+def _first(holds: NDArray[np.bool_]) -> int:
+    """Where it holds first; behind the end if nowhere."""
+    return int(np.argmax(holds)) if holds.any() else len(holds)
 
 
 def _columns(table: Table, frames: NDArray[np.int64], channels: list[bytes]) -> Columns:
-    forms = table.form_of[frames]
+    every = len(frames) == len(table.form_of)  # a log of frames only: its columns are taken as they are
+    forms = table.form_of if every else table.form_of[frames]
     number = {channel: index for index, channel in enumerate(channels)}
-    data = table.data[frames].astype("<u8").view(np.uint8).reshape(-1, 8)
+    words = table.data if every else table.data[frames]
+    data = words.astype("<u8", copy=False).view(np.uint8).reshape(-1, 8)
     return Columns(
-        times_ns=table.times_ns[frames],
-        idents=table.idents[frames],
+        times_ns=table.times_ns if every else table.times_ns[frames],
+        idents=table.idents if every else table.idents[frames],
         extended=np.array([form[1] for form in table.forms], np.bool_)[forms],
         lengths=np.array([form[2] for form in table.forms], np.uint8)[forms],
         data=_widened(table, frames, data) if table.wide else data,
@@ -128,7 +126,7 @@ def _widened(table: Table, frames: NDArray[np.int64], data: NDArray[np.uint8]) -
     """The payloads with those over eight bytes put in."""
     wide = np.zeros((len(frames), 64), np.uint8)
     wide[:, :8] = data
-    for rows, block in table.wide:
+    for rows, block in table.wide if len(frames) else ():
         here = np.minimum(np.searchsorted(frames, rows), len(frames) - 1)
         kept = frames[here] == rows  # a row may have been rejected later
         wide[here[kept], : block.shape[1]] = block[kept]

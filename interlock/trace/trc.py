@@ -1,6 +1,7 @@
 """TRC logs, format versions 1.0 to 2.1: what the header says of version, columns and start, then one frame a line."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -10,12 +11,15 @@ import numpy as np
 
 from interlock.errors import LogError
 from interlock.trace.bulk import tabulate
-from interlock.trace.lines import LONGEST, Lines, split
+from interlock.trace.lines import LONGEST, Lines, Table
+from interlock.trace.local_time import local_notes
+from interlock.trace.parts import in_parts
 from interlock.trace.reading import Reading
-from interlock.trace.text import TimeBase, reading_of
+from interlock.trace.shape import Grammar
+from interlock.trace.text import TimeBase, dated
 from interlock.trace.trc_lines import COLUMNS, START, STARTED, VERSION, grammar, looks_like
 
-__all__ = ["looks_like", "read", "start_ns"]
+__all__ = ["looks_like", "read", "read_long", "start_ns"]
 
 LONGEST_NS: Final = 30 * 365 * 86400 * 10**9
 """Thirty years: no measurement lasts longer, and a date can still be added."""
@@ -28,9 +32,9 @@ _BY_VERSION: Final = {
 }
 _ZERO: Final = datetime(1899, 12, 30, tzinfo=UTC)
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
-_ZONE: Final = "the start time of the log carries no time zone: read as UTC"
 _QUARTER_NS: Final = 15 * 60 * 10**9  # zones differ by whole quarters of an hour
 _CONTRADICT: Final = "the header states two different start times: the time of day is not known"
+_VERSIONS: Final = "{}: it names more than one format version; split the log there"
 _UNDATED: Final = "no readable start time: the time of day is not known"
 
 
@@ -42,20 +46,37 @@ class _Header:
     columns: bytes = b""
     start: bytes = b""  # days since 1899-12-30
     started: bytes = b""  # the same in words
+    versions: set[bytes] = field(default_factory=set)  # all that are named
 
 
 def read(path: Path, text: bytes) -> Reading:
     """Reads every line; a frame's time is the header's start and the line's own offset in milliseconds."""
-    lines = split(text)
-    header = _header(path, lines)
-    rule = grammar(_columns(path, header), numbered=header.version < b"2")
-    table = tabulate(lines, rule)
-    table.reject(np.flatnonzero(table.times_ns > LONGEST_NS), "time stamp beyond thirty years")
+    return read_long(path, (text,))
+
+
+def read_long(path: Path, parts: Iterable[bytes]) -> Reading:
+    """The same of a file in parts that end with a line."""
+    header = _Header()
+    rules: list[Grammar] = []
+
+    def table_of(lines: Lines) -> Table:
+        version = header.version
+        _listen(path, header, lines)
+        if not rules:
+            rules.append(grammar(_columns(path, header), numbered=header.version < b"2"))
+        elif header.version != version:
+            raise LogError(_VERSIONS.format(path))
+        table = tabulate(lines, rules[0])
+        table.reject(np.flatnonzero(table.times_ns > LONGEST_NS), "time stamp beyond thirty years")
+        return table
+
+    whole = in_parts("trc", parts, table_of)
     start, note = _start(header)
     if start is None:
-        return reading_of("trc", path, lines, table, TimeBase.SINCE_START, notes=note)
-    table.times_ns += start
-    return reading_of("trc", path, lines, table, TimeBase.SINCE_1970, notes=note)
+        return dated(path, replace(whole, notes=note), TimeBase.SINCE_START)
+    whole.columns.times_ns[:] += start
+    reading = dated(path, replace(whole, notes=note), TimeBase.SINCE_1970)
+    return replace(reading, date_width_ns=1_000_000)  # as coarse as the date in words, of milliseconds
 
 
 def _start(header: _Header) -> tuple[int | None, tuple[str, ...]]:
@@ -69,25 +90,24 @@ def _start(header: _Header) -> tuple[int | None, tuple[str, ...]]:
         if abs(apart) > 10**9:
             return None, (_CONTRADICT,)
     utc = header.started.endswith(b"+00:00") and by_days in (None, by_words)
-    return start, () if utc else (_ZONE,)
+    return start, () if utc else local_notes("the start time of the log", [start])
 
 
-def _header(path: Path, lines: Lines) -> _Header:
-    header, versions = _Header(), set()
+def _listen(path: Path, header: _Header, lines: Lines) -> None:
+    """Take in what the lines with a semicolon say."""
     for row in np.flatnonzero(lines.first_bytes() == ord(";")):
         line = lines.line(int(row))[:LONGEST].rstrip()
         if match := VERSION.fullmatch(line):
             header.version = match[1]
-            versions.add(match[1])
+            header.versions.add(match[1])
         elif (match := COLUMNS.fullmatch(line)) and not header.columns:
             header.columns = match[1]
         elif (match := START.fullmatch(line)) and not header.start:
             header.start = match[1]
         elif (match := STARTED.fullmatch(line)) and not header.started:
             header.started = match[1]
-    if len(versions) > 1:
-        raise LogError(f"{path}: it names more than one format version; split the log there")
-    return header
+    if len(header.versions) > 1:
+        raise LogError(_VERSIONS.format(path))
 
 
 def _columns(path: Path, header: _Header) -> list[bytes]:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from interlock.trace.reading import LENGTHS_FD
-from interlock.trace.shape import Grammar, Kind, Shape, Span
+from interlock.trace.shape import Grammar, Kind, Shape, Span, widened
 
 __all__ = ["COLUMNS", "START", "STARTED", "VERSION", "grammar", "looks_like"]
 
@@ -95,13 +95,14 @@ def _frame(match: re.Match[bytes]) -> Shape | str:
         return "not as many data bytes as the line says"
     return Shape(
         kind,
-        seconds=match.span("seconds"),
+        seconds=widened(match.string, match.span("seconds"), 12),
         fraction=_fraction(match),
         ident=match.span("ident"),
         extended=len(match["ident"]) > 4,
         payload=spans,
         length=len(spans),
-        loose=() if named.get("number") is None else (match.span("number"),),
+        loose=() if named.get("number") is None else (widened(match.string, match.span("number"), 12),),
+        padded=True,
         channel=named.get("channel") or b"1",
         decimals=6,
     )

@@ -1,6 +1,7 @@
 """The outer layer of BLF files: header, containers, streams without a break and with."""
 
 import struct
+from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 
@@ -13,9 +14,37 @@ from trace_kit import DATA
 
 from interlock.errors import LogError
 from interlock.trace import blf_file
-from interlock.trace.blf_file import Broken, Stream, streams
+from interlock.trace.blf_file import Broken, Stretch, stretches
 
 PATH = Path("a.blf")
+
+
+@dataclass
+class Stream:
+    """Stretches that go on with each other."""
+
+    flat: bool
+    data: bytes = b""
+    offsets: list[int] = field(default_factory=list)
+    places: list[int] = field(default_factory=list)
+
+
+def streams(text: bytes, start: int) -> tuple[list[Stream | Broken], int]:
+    """What a reader makes of the stretches, and how many containers were opened."""
+    found: list[Stream | Broken] = []
+    pieces = list(stretches(text, start))
+    for piece in pieces:
+        if isinstance(piece, Broken):
+            found.append(piece)
+            continue
+        last = found[-1] if found else None
+        if not isinstance(last, Stream) or last.flat != piece.flat:
+            last = Stream(piece.flat)
+            found.append(last)
+        last.offsets.append(len(last.data))
+        last.places.append(piece.place)
+        last.data += piece.data
+    return found, sum(isinstance(piece, Stretch) and piece.opened for piece in pieces)
 
 
 def test_header_says_what_python_can_reads_in_it() -> None:

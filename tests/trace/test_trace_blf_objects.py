@@ -1,5 +1,6 @@
 """Walking a stream of BLF objects: every byte is in an object, in a listed break, or in the tail."""
 
+import random
 import struct
 import time
 
@@ -16,7 +17,7 @@ FORM_SIZE, FORM_KIND = 2, 3
 
 
 def offsets(pieces: Pieces) -> list[int]:
-    return sorted(int(offset) for _, run in pieces.runs for offset in run)
+    return sorted(int(offset) for chain in pieces.chains for offset in chain.offsets)
 
 
 def slow_walk(data: bytes) -> list[int]:
@@ -45,10 +46,10 @@ def test_runs_of_any_length_are_found_whole(kinds: list[tuple[bytes, int]], cut:
     pieces = walk(data)
     assert offsets(pieces) == slow_walk(data)
     assert not pieces.broken
-    for (head, version, size, kind), run in pieces.runs:
-        assert (head, version) == (32, 1)
-        for offset in run.tolist():
-            assert struct.unpack_from("<II", data, offset + 8) == (size, kind)
+    for chain in pieces.chains:
+        for form, _, run in chain.by_form():
+            for offset in run.tolist():
+                assert struct.unpack_from("<HHII", data, offset + 4) == form
 
 
 @given(junk=st.binary(max_size=300))
@@ -78,8 +79,8 @@ def test_any_bytes_end_in_pieces(data: bytes) -> None:
 @pytest.mark.parametrize("count", [1, AHEAD - 1, AHEAD, AHEAD + 1, 5 * AHEAD, 4000])
 def test_long_runs_are_few_pieces(count: int) -> None:
     pieces = walk(SMALL * count)
-    assert sum(len(run) for _, run in pieces.runs) == count
-    assert len(pieces.runs) <= 12
+    assert sum(len(chain.offsets) for chain in pieces.chains) == count
+    assert len(pieces.chains) <= 12
 
 
 @pytest.mark.parametrize("size", [0, 1, 16, 31])
@@ -103,3 +104,52 @@ def test_many_false_beginnings_take_no_quadratic_time() -> None:
     pieces = walk(data)
     assert time.perf_counter() - started < 5
     assert pieces.broken
+
+
+def things_of(seed: int) -> bytes:
+    """Objects of many sizes and forms; some hold what looks like the beginning of another."""
+    source = random.Random(seed)
+    found = []
+    for _ in range(source.randrange(1, 300)):
+        body = source.randbytes(source.choice([0, 4, 16, 16, 16, 17, 30, 63, 80]))
+        if source.random() < 0.1:
+            body = b"ab" * source.randrange(3) + b"LOBJ" + body
+        found.append(thing(source.choice([1, 86, 65]), body, version=source.choice([1, 1, 1, 2])))
+    return b"".join(found)
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_objects_of_mixed_forms_are_found_as_one_by_one(seed: int) -> None:
+    data = things_of(seed)
+    pieces = walk(data)
+    assert offsets(pieces) == slow_walk(data)
+    for chain in pieces.chains:
+        rows = [row for _, part, _ in chain.by_form() if part is not None for row in part.tolist()]
+        assert sorted(rows) == ([] if chain.which is None else list(range(len(chain.offsets))))
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_a_stream_walked_in_parts_holds_the_same_objects(seed: int) -> None:
+    source = random.Random(seed)
+    data = things_of(seed)
+    if seed % 2:
+        at = source.randrange(len(data))
+        data = data[:at] + source.randbytes(source.randrange(30)) + data[at:]
+    whole, found, broken, rest, at = walk(data), [], [], b"", 0
+    while at < len(data):
+        step = source.choice([1, 50, 700, 5000])
+        begin, rest, at = at - len(rest), rest + data[at : at + step], at + step
+        pieces = walk(rest, more=at < len(data))
+        found += [begin + offset for offset in offsets(pieces)]
+        broken += [(begin + place, why) for place, why in pieces.broken]
+        tail = pieces.tail
+        rest = b"" if tail is None else rest[tail:]
+    assert found == offsets(whole)
+    assert broken == whole.broken
+
+
+def test_more_forms_than_are_told_apart_in_one_chain() -> None:
+    data = b"".join(thing(65, bytes(4 * n)) for n in range(400))
+    pieces = walk(data)
+    assert offsets(pieces) == slow_walk(data)
+    assert len(pieces.chains) > 1

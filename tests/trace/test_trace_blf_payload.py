@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from trace_kit import by_python_can, read, rows_of
 
-from interlock.trace.blf_payload import Block, blocks_of
+from interlock.trace.blf_objects import Chain
+from interlock.trace.blf_payload import Block, block_of
 
 FD = (*range(9), 12, 16, 20, 24, 32, 48, 64)
 
@@ -45,27 +46,31 @@ def test_any_objects_are_read_as_python_can_reads_them(
     assert not reading.rejected
 
 
-def block(body: bytes, *, kind: int = 1, version: int = 1) -> Block | str:
+def block(body: bytes, *, kind: int = 1, version: int = 1) -> Block:
     data = thing(kind, body, version=version)
     form = (32 if version == 1 else 40, version, len(data) - len(data) % 4, kind)
-    return blocks_of(data, form, np.array([0]), np.array([0]))
+    return block_of(data, Chain(np.array([0]), (form,)), np.array([0]))
+
+
+def why(found: Block) -> list[str]:
+    return [Block.WHY[status] for status in found.status.tolist()]
 
 
 @pytest.mark.parametrize(("kind", "size"), [(1, 15), (86, 8), (100, 19), (101, 39)])
 def test_objects_too_short_for_their_type_are_refused_as_a_whole(kind: int, size: int) -> None:
-    assert block(bytes(size // 4 * 4), kind=kind) == "an object too short for its type"
+    assert why(block(bytes(size // 4 * 4), kind=kind)) == ["an object too short for its type"]
 
 
 def test_unknown_object_header_is_refused() -> None:
     data = thing(1, can_message(1, b""))
-    assert blocks_of(data, (32, 7, 48, 1), np.array([0]), np.array([0])) == "an object with an unknown header"
+    found = block_of(data, Chain(np.array([0]), ((32, 7, 48, 1),)), np.array([0]))
+    assert why(found) == ["an object with an unknown header"]
 
 
-def test_part_of_a_block_keeps_every_column_in_step() -> None:
+def test_some_rows_of_a_block_keep_every_column_in_step() -> None:
     data = b"".join(thing(1, can_message(n, bytes([n])), stamp=n) for n in range(6))
-    whole = blocks_of(data, (32, 1, 48, 1), 48 * np.arange(6), np.arange(6))
-    assert isinstance(whole, Block)
-    part = whole.part(slice(2, 5))
+    whole = block_of(data, Chain(48 * np.arange(6), ((32, 1, 48, 1),)), np.arange(6))
+    part = whole.only(np.array([False, False, True, True, True, False]))
     assert part.idents.tolist() == part.times_ns.tolist() == part.places.tolist() == [2, 3, 4]
     assert part.data[:, 0].tolist() == [2, 3, 4]
 
@@ -73,6 +78,5 @@ def test_part_of_a_block_keeps_every_column_in_step() -> None:
 @pytest.mark.parametrize("there", range(13))
 def test_fd_payload_written_in_part_is_filled_up(there: int) -> None:
     found = block(fd_message_64(1, b"\xaa" * 12, dlc=9, there=there - there % 4), kind=101)
-    assert isinstance(found, Block)
     assert found.lengths.tolist() == [12]
     assert found.data[0, :12].tobytes() == b"\xaa" * (there - there % 4) + bytes(12 - (there - there % 4))

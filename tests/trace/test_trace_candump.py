@@ -154,3 +154,24 @@ def test_same_frames_as_python_can() -> None:
 def test_looks_like_only_its_own_lines() -> None:
     assert looks_like(GOOD.strip())
     assert not looks_like(b" 0.004252 1  120             Rx   d 8 00 00 00 00 00 00 00 00")
+
+
+def test_a_long_frame_that_is_torn_and_alone_is_an_error_and_no_traceback(tmp_path: Path) -> None:
+    # Found by fuzzing: its payload was to be put among the frames, of which there are none.
+    path = tmp_path / "torn.log"
+    path.write_bytes(b"(1790000000.136661) can0 30A##1" + b"0A" * 12)
+    with pytest.raises(LogError, match=r"torn\.log:1: .*the file ends inside this line"):
+        read(path)
+
+
+def test_an_interface_is_named_in_plain_characters_in_any_company(tmp_path: Path) -> None:
+    # Found by fuzzing: among lines of many lengths any name did.
+    lines = [b"(1790000000.%06d) can0 120#%s\n" % (n, b"00" * (n % 9)) for n in range(500)]
+    lines[250] = lines[250].replace(b"can0", b"c\xe4n0")
+    path = tmp_path / "names.log"
+    path.write_bytes(
+        b"".join(line.replace(b" can0", b" " * (n % 5 + 1) + b"can0") for n, line in enumerate(lines))
+    )
+    reading = read(path)
+    assert [piece.place for piece in reading.rejected] == [251]
+    assert reading.channels == ("can0",)

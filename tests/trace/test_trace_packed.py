@@ -1,6 +1,7 @@
 """gzip: every format packed is the same reading; torn, damaged and monstrous files are told apart."""
 
 import gzip
+import io
 import random
 import time
 import zlib
@@ -12,7 +13,7 @@ from trace_kit import DATA, DBC, EXPECTED, frames_by_message, read, rows_of
 
 from interlock.errors import LogError
 from interlock.trace import QualityKind, load
-from interlock.trace.packed import STEEPEST, is_packed, unpacked
+from interlock.trace.packed import STEEPEST, Unpacking, is_packed, unpacked
 
 FILES = ["short.log", "short.asc", "short.csv", "short.blf", "short.trc"]
 HERE = Path("x.gz")
@@ -132,3 +133,17 @@ def test_packed_nothing_is_an_empty_file(tmp_path: Path) -> None:
     path.write_bytes(gzip.compress(b""))
     with pytest.raises(LogError, match="empty"):
         read(path)
+
+
+@pytest.mark.parametrize("step", [1, 7, 100, 10**6])
+@pytest.mark.parametrize("tail", [b"", bytes(300), b"junk", gzip.compress(b"more", mtime=0)])
+def test_content_is_the_same_in_steps_of_any_size(step: int, tail: bytes) -> None:
+    content = (DATA / "short.csv").read_bytes()[:20_000]
+    packed = gzip.compress(content) + tail
+    whole, source, found = unpacked(HERE, packed), Unpacking(HERE, io.BytesIO(packed)), []
+    while piece := source.read(step):
+        assert len(piece) <= step
+        found.append(piece)
+    assert b"".join(found) == whole.content
+    assert all(len(piece) == step for piece in found[:-1])
+    assert (source.doubt, source.anywhere) == (whole.doubt, whole.anywhere)

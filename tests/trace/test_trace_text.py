@@ -14,14 +14,14 @@ from interlock.trace.candump import _grammar
 from interlock.trace.lines import split
 from interlock.trace.model import QualityKind
 from interlock.trace.reading import Reading
-from interlock.trace.text import TimeBase, reading_of
+from interlock.trace.text import TimeBase, dated, part_of
 
 PATH = Path("a.log")
 
 
 def reading(text: bytes, base: TimeBase = TimeBase.GUESS) -> Reading:
     lines = split(text)
-    return reading_of("candump", PATH, lines, tabulate(lines, _grammar), base)
+    return dated(PATH, part_of("candump", lines, tabulate(lines, _grammar)), base)
 
 
 def stamped(*stamps_us: int) -> bytes:

@@ -177,7 +177,9 @@ def test_two_starts_that_contradict_leave_the_time_of_day_unknown(tmp_path: Path
 def test_two_starts_may_be_in_two_zones(tmp_path: Path, words: bytes) -> None:
     reading = read(write(tmp_path, HEADS[b"2.1"] + b";   Start time: " + words + b"\n" + V21))
     assert reading.columns.absolute
-    assert reading.notes == ("the start time of the log carries no time zone: read as UTC",)
+    assert reading.notes == (
+        "the start time of the log carries no time zone, nor whether daylight-saving time held: read as UTC",
+    )
 
 
 def test_same_frames_as_python_can() -> None:
