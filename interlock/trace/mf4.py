@@ -2,6 +2,8 @@
 
 import importlib
 import io
+import sys
+import traceback
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
@@ -12,8 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.errors import LogError
+from interlock.trace.apart import Died, apart
 from interlock.trace.inputs import LogFile, plain_name
-from interlock.trace.mf4_frames import Frames, frames_of, numbers_of
+from interlock.trace.mf4_blocks import fits_together
+from interlock.trace.mf4_frames import Events, Frames, events_of, frames_of, numbers_of
 from interlock.trace.model import Columns, Ledger, QualityKind
 from interlock.trace.reading import Oddity, Reading, Rejected, Sampled
 from interlock.trace.sampled import sampled_reading
@@ -22,6 +26,10 @@ __all__ = ["looks_like", "read"]
 
 Ints = NDArray[np.int64]
 
+SHORTEST_S: Final = 30.0
+"""Seconds that the library may take for any file."""
+SLOWEST: Final = 1_000_000.0
+"""Bytes a second that it surely reads; a sound file is read a hundred times as fast."""
 _EXACT_NS: Final = 1 << 51
 """Up to here a time in seconds as a float, rounded, is the nanosecond that was meant."""
 _NUMBERS: Final = "iufb"
@@ -51,21 +59,46 @@ def read(file: LogFile, text: bytes) -> Reading:
         raise LogError(
             f"{file.path}: reading MF4 needs the library asammdf; install it with: pip install 'interlock[mf4]'"
         ) from error
+    if fits_together(text):
+        return _by_library(file, library, text)
+    seconds = SHORTEST_S + len(text) / SLOWEST
+    try:  # led astray by a damaged file the library may crash, or never end
+        return apart(lambda: _by_library(file, library, text), seconds)
+    except Died as error:
+        raise LogError(
+            f"{file.path}: the library that reads MF4 files failed on this one: {error}; the file is damaged, "
+            "export it again"
+        ) from error
+
+
+def _by_library(file: LogFile, library: Any, text: bytes) -> Reading:
+    shown = sys.unraisablehook
+    sys.unraisablehook = _ignored  # the library stumbles once more when it drops what it could not read
     try:
         with library.MDF(io.BytesIO(text)) as mdf:
             return _read(file, mdf, finished=text[:8] == b"MDF     ")
     except LogError:
         raise
     except Exception as error:  # whatever the library stumbles over, the file cannot be read
-        raise LogError(
-            f"{file.path}: an MF4 file that cannot be read ({error!r}); export it again"
-        ) from error
+        why = repr(error)
+        traceback.clear_frames(error.__traceback__)
+        raise LogError(f"{file.path}: an MF4 file that cannot be read ({why}); export it again") from error
+    finally:
+        sys.unraisablehook = shown
+
+
+def _ignored(_: object) -> None:
+    """Says nothing of an error that nobody can catch."""
 
 
 def _read(file: LogFile, mdf: Any, *, finished: bool) -> Reading:
-    groups = [_group(file.path, mdf, index) for index in range(len(mdf.groups))]
+    events = [events_of(mdf, index) for index in range(len(mdf.groups))]
+    groups = [_group(file.path, mdf, index, event) for index, event in enumerate(events)]
     width = max((_width_ns(mdf, group) for group in groups), default=1)
-    frames = [frames_of(mdf, group.index, group.times_ns) for group in groups]
+    frames = [
+        None if event is None else frames_of(file.path, group.index, event, group.times_ns)
+        for group, event in zip(groups, events, strict=True)
+    ]
     doubts = _doubts(groups, finished=finished)
     if any(part is not None and part.kind == "data" for part in frames):
         return _of_frames(mdf, [part for part in frames if part is not None], doubts, width)
@@ -86,9 +119,10 @@ def _read(file: LogFile, mdf: Any, *, finished: bool) -> Reading:
     )
 
 
-def _group(path: Path, mdf: Any, index: int) -> _Group:
+def _group(path: Path, mdf: Any, index: int, event: Events | None) -> _Group:
     group = mdf.groups[index]
-    scaled = np.asarray(mdf.get_master(index), np.float64) * 1e9
+    seconds = event.seconds if event is not None and event.members else mdf.get_master(index)
+    scaled = np.asarray(seconds, np.float64) * 1e9
     if len(scaled) and (not np.isfinite(scaled).all() or float(np.abs(scaled).max()) >= _EXACT_NS):
         raise LogError(f"{path}: channel group {index}: times that cannot be told to the nanosecond")
     name = getattr(group.channel_group, "acq_name", "") or ""
@@ -105,8 +139,9 @@ def _width_ns(mdf: Any, group: _Group) -> int:
     if channel.data_type not in _FLOATS:
         step = float(getattr(channel.conversion, "b", 0.0) or 0.0)
         return max(1, ceil(abs(step) * 1e9 - 1e-6))
-    irregular = len(np.unique(np.diff(group.times_ns))) > 2  # an even raster says nothing of the clock's step
-    return max(1, int(np.gcd.reduce(np.diff(group.times_ns)))) if irregular else 1
+    apart = np.diff(group.times_ns)
+    others = apart[apart != apart[0]]  # two distances: an even raster, which says nothing of the clock's step
+    return max(1, int(np.gcd.reduce(apart))) if len(others) and (others != others[0]).any() else 1
 
 
 def _doubts(groups: Sequence[_Group], *, finished: bool) -> tuple[Rejected, ...]:

@@ -1,6 +1,7 @@
 """CAN frames out of the bus events of an MF4 file (ASAM MDF bus logging: CAN_DataFrame and its members)."""
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
@@ -8,7 +9,7 @@ from numpy.typing import NDArray
 
 from interlock.errors import LogError
 
-__all__ = ["Frames", "frames_of", "numbers_of"]
+__all__ = ["Events", "Frames", "events_of", "frames_of", "numbers_of"]
 
 _KINDS: Final = {"CAN_DataFrame": "data", "CAN_ErrorFrame": "error", "CAN_RemoteFrame": "remote"}
 _MEMBERS: Final = ("ID", "IDE", "DataLength", "DataBytes", "BusChannel")
@@ -40,17 +41,39 @@ def _numbers(signal: Any) -> NDArray[Any]:
     return np.asarray(samples)
 
 
-def frames_of(mdf: Any, index: int, times_ns: NDArray[np.int64]) -> Frames | None:
+@dataclass(frozen=True, slots=True, eq=False)
+class Events:
+    """The bus events of one channel group as the library gives them."""
+
+    name: str  # of the event
+    members: dict[str, NDArray[Any]]  # of data frames, by name
+    seconds: NDArray[np.float64]  # of data frames
+
+
+def events_of(mdf: Any, index: int) -> Events | None:
     """The bus events of a channel group, None if it holds none."""
     numbers = {channel.name: number for number, channel in enumerate(mdf.groups[index].channels)}
     event = next((name for name in _KINDS if name in numbers or f"{name}.ID" in numbers), None)
-    if event is None or not len(times_ns):
+    if event is None or not mdf.groups[index].channel_group.cycles_nr:
         return None
+    wanted = [name for name in _MEMBERS if f"{event}.{name}" in numbers]
+    if _KINDS[event] != "data" or not wanted:
+        return Events(event, {}, np.zeros(0))
+    signals = mdf.select(  # one pass over the records for all members and their times
+        [(None, index, numbers[f"{event}.{name}"]) for name in wanted], raw=True, copy_master=False
+    )
+    return Events(event, dict(zip(wanted, map(_numbers, signals), strict=True)), signals[0].timestamps)
+
+
+def frames_of(path: Path, index: int, events: Events, times_ns: NDArray[np.int64]) -> Frames | None:
+    """The frames of a channel group, None if it holds none after all."""
     count = len(times_ns)
-    if _KINDS[event] != "data":
+    if not count:
+        return None
+    if _KINDS[events.name] != "data":
         none = np.zeros(count, np.uint32)
         return Frames(
-            _KINDS[event],
+            _KINDS[events.name],
             times_ns,
             none,
             none > 0,
@@ -58,20 +81,16 @@ def frames_of(mdf: Any, index: int, times_ns: NDArray[np.int64]) -> Frames | Non
             np.zeros((count, 8), np.uint8),
             none.astype(np.uint16),
         )
-
-    wanted = [name for name in _MEMBERS if f"{event}.{name}" in numbers]
-    signals = mdf.select(  # one pass over the records for all members
-        [(None, index, numbers[f"{event}.{name}"]) for name in wanted], raw=True, copy_master=False
-    )
-    members = dict(zip(wanted, map(_numbers, signals), strict=True))
-    for name, samples in members.items():
+    for name, samples in events.members.items():
         if len(samples) != count:
-            raise LogError(f"channel group {index}: {event}.{name} has not as many values as times")
-    return _data(index, times_ns, *(members.get(name) for name in _MEMBERS))
+            raise LogError(
+                f"{path}: channel group {index}: {events.name}.{name} has not as many values as times; export it again"
+            )
+    return _data(f"{path}: channel group {index}", times_ns, *(events.members.get(name) for name in _MEMBERS))
 
 
 def _data(
-    index: int,
+    where: str,
     times_ns: NDArray[np.int64],
     ident: NDArray[Any] | None,
     extended: NDArray[Any] | None,
@@ -80,11 +99,11 @@ def _data(
     bus: NDArray[Any] | None,
 ) -> Frames:
     if ident is None or data is None or length is None:
-        raise LogError(f"channel group {index}: CAN frames without identifier, length or data")
+        raise LogError(f"{where}: CAN frames without identifier, length or data; export it again")
     block = np.ascontiguousarray(data.reshape(len(times_ns), -1), np.uint8)
     lengths = length.astype(np.uint8)
     if int(lengths.max(initial=0)) > block.shape[1]:
-        raise LogError(f"channel group {index}: CAN frames longer than their data")
+        raise LogError(f"{where}: CAN frames longer than their data; export it again")
     block = block[:, : 8 if int(lengths.max(initial=0)) <= 8 else 64].copy()
     block[np.arange(block.shape[1]) >= lengths[:, None]] = 0
     number = ident.astype(np.uint32)
@@ -92,6 +111,6 @@ def _data(
     wide |= number >> 31 == 1
     number &= np.uint32(0x1FFFFFFF)
     if (number > np.where(wide, 0x1FFFFFFF, 0x7FF)).any():
-        raise LogError(f"channel group {index}: identifiers beyond 11 bits in standard frames")
+        raise LogError(f"{where}: identifiers beyond 11 bits in standard frames; export it again")
     channels = np.zeros(len(times_ns), np.uint16) if bus is None else bus.astype(np.uint16)
     return Frames("data", times_ns, number, wide, lengths, block, channels)

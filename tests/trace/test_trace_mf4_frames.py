@@ -4,6 +4,7 @@ The names of the members follow ASAM MDF bus logging, as asammdf gives them (fro
 """
 
 from dataclasses import dataclass, field
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -11,7 +12,7 @@ import numpy as np
 import pytest
 
 from interlock.errors import LogError
-from interlock.trace.mf4_frames import Frames, frames_of, numbers_of
+from interlock.trace.mf4_frames import Frames, events_of, frames_of, numbers_of
 
 TIMES = np.arange(3, dtype=np.int64) * 1000
 
@@ -25,12 +26,14 @@ class FakeFile:
 
     @property
     def groups(self) -> list[Any]:
-        return [SimpleNamespace(channels=[SimpleNamespace(name=name) for name in self.channels])]
+        named = [SimpleNamespace(name=name) for name in self.channels]
+        return [SimpleNamespace(channels=named, channel_group=SimpleNamespace(cycles_nr=len(TIMES)))]
 
     def get(self, *, group: int, index: int, raw: bool, ignore_invalidation_bits: bool) -> Any:
         assert (group, raw, ignore_invalidation_bits) == (0, True, True)
         name = list(self.channels)[index]
-        return SimpleNamespace(samples=self.channels[name], conversion=self.conversions.get(name), unit="")
+        samples, conversion = self.channels[name], self.conversions.get(name)
+        return SimpleNamespace(samples=samples, conversion=conversion, unit="", timestamps=TIMES / 1e9)
 
     def select(self, channels: list[tuple[None, int, int]], *, raw: bool, copy_master: bool) -> list[Any]:
         assert not copy_master
@@ -53,8 +56,13 @@ def data_group(**changes: Any) -> FakeFile:
     return FakeFile({"Timestamp": TIMES, "CAN_DataFrame": None, **named})
 
 
+def frames_in(file: FakeFile) -> Frames | None:
+    events = events_of(file, 0)
+    return None if events is None else frames_of(Path("a.mf4"), 0, events, TIMES)
+
+
 def taken(file: FakeFile) -> Frames:
-    frames = frames_of(file, 0, TIMES)
+    frames = frames_in(file)
     assert frames is not None
     return frames
 
@@ -110,11 +118,13 @@ def test_error_and_remote_frames_are_only_counted(event: str, kind: str) -> None
 
 @pytest.mark.parametrize("channels", [{"Timestamp": TIMES}, {"Timestamp": TIMES, "LIN_Frame.ID": TIMES}])
 def test_other_groups_hold_no_can_frames(channels: dict[str, Any]) -> None:
-    assert frames_of(FakeFile(channels), 0, TIMES) is None
+    assert frames_in(FakeFile(channels)) is None
 
 
 def test_a_group_without_records_holds_no_frames() -> None:
-    assert frames_of(data_group(), 0, TIMES[:0]) is None
+    events = events_of(data_group(), 0)
+    assert events is not None
+    assert frames_of(Path("a.mf4"), 0, events, TIMES[:0]) is None
 
 
 def test_conversions_to_numbers_are_done_and_those_to_text_left_out() -> None:
@@ -130,3 +140,9 @@ def test_conversions_to_numbers_are_done_and_those_to_text_left_out() -> None:
     assert numbers.tolist() == [2, 4, 6]
     assert asked == [True]
     assert signal.unit == ""
+
+
+def test_what_cannot_be_is_told_with_the_file() -> None:
+    # Found by fuzzing: the error named the group but not the file.
+    with pytest.raises(LogError, match=r"a\.mf4: channel group 0: identifiers beyond 11 bits"):
+        frames_in(data_group(ID=np.array([0x800, 1, 2], np.uint32), IDE=np.zeros(3, np.uint8)))
