@@ -23,6 +23,8 @@ _VERBS: Final = {
     "report": "Write the report of a bench and its logs.",
     "sign": "Sign a report.",
     "verify": "Tell whether a signed report still holds.",
+    "register": "Keep past tests, counts and replacements, hash-chained.",
+    "due": "Tell which tests and replacements are due when.",
 }
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from interlock.cli.common import BENCH, LOGS, as_json_option, caution, console, finish, print_json, said
+from interlock.cli.reading_bar import reading_bar
 from interlock.verdict import Verdict, worst
 
 __all__ = ["command", "instant"]
@@ -29,6 +30,16 @@ def instant(text: str | None) -> datetime:
 @LOGS
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="The PDF to write.")
 @click.option("--made-at", metavar="TIME", help="Time of making (ISO 8601 with zone); now if not given.")
+@click.option(
+    "--register",
+    type=click.Path(path_type=Path),
+    help="The register of the bench: the rating uses its counts, and the report holds the hash of its last line.",
+)
+@click.option(
+    "--faults",
+    type=click.IntRange(0, 3),
+    help="Report what this many faults at a time do; if not given, as many as BENCH requires to be withstood.",
+)
 @click.option("--remarks", default="", help="Anything that the tester wants to say; printed as it is.")
 @click.option("--demo", is_flag=True, help="Mark each page as a demo; only such a report takes a demo key.")
 @as_json_option
@@ -38,6 +49,8 @@ def command(
     *,
     out: Path,
     made_at: str | None,
+    register: Path | None,
+    faults: int | None,
     remarks: str,
     demo: bool,
     as_json: bool,
@@ -47,7 +60,10 @@ def command(
     from interlock.evidence.gather import gather
 
     at = instant(made_at)
-    material = gather(bench, logs, demo=demo, remarks=remarks, today=at.date())
+    with reading_bar(as_json=as_json):
+        material = gather(
+            bench, logs, demo=demo, remarks=remarks, today=at.date(), register=register, faults=faults
+        )
     write_report(out, material, made_at=at)
     done = (material.check, material.replay, material.rating)
     parts = [Verdict(part["verdict"]) for part in done if part is not None]

@@ -13,17 +13,38 @@ from interlock.trace.layout import SignalLayout
 from interlock.trace.model import Quality, QualityKind, Samples
 from interlock.trace.spans import Run, runs, runs_of_equal
 
-__all__ = ["counters", "crowds", "frozen", "gaps", "impossible_values", "missing", "wrong_lengths"]
+__all__ = [
+    "counters",
+    "crowds",
+    "frozen",
+    "gaps",
+    "impossible_values",
+    "missing",
+    "signal_gaps",
+    "slack_ns",
+    "wrong_lengths",
+]
 
-SLACK_PERIODS: Final = 0.75
+_SLACK_PERIODS: Final = 0.75
 """A counter may be this far ahead of the time that passed, in periods: the frame before may have been stamped late
 (common practice, no source)."""
+_SENDER_PERIODS: Final = 0.25
+"""The sender's own share of it, where the bench states a longer delay of stamps (common practice, no source)."""
+
+
+def slack_ns(expected: Expected, width_ns: int = 0) -> float:
+    """How far a healthy counter may be ahead of the time that passed between two stamps of that width."""
+    late = _SENDER_PERIODS * expected.period_ns + expected.stamp_spread_ns + width_ns
+    return max(_SLACK_PERIODS * expected.period_ns, late)
 
 
 def wrong_lengths(log: Log, stream: Stream) -> Iterator[Quality]:
     """Frames of a length that the DBC does not give; they are not decoded."""
     layout = stream.layout
-    for run in runs(~stream.good, stream.times_ns):
+    if stream.good.all():
+        return
+    wrong = log.lengths[stream.rows] != layout.length
+    for run in runs(wrong & ~stream.good, stream.times_ns):
         length = int(log.lengths[stream.rows[run.first]])
         yield Quality(
             QualityKind.WRONG_LENGTH,
@@ -74,6 +95,31 @@ def _gap(expected: Expected, span: Interval, place: str, where: str) -> Quality:
     return Quality(QualityKind.GAP, expected.message, None, span, place, blinds=True, sentence=sentence)
 
 
+def signal_gaps(
+    log: Log, stream: Stream, expected: Expected, signals: dict[str, tuple[NDArray[np.int64], Samples]]
+) -> Iterator[Quality]:
+    """Stretches without a multiplexed signal that is evidence, longer than the bench allows of its message.
+
+    The samples at both ends are fresh, so the doubt lies between them.
+    """
+    for name in sorted(expected.evidence & signals.keys()):
+        rows, samples = signals[name]
+        if len(rows) == len(stream.good_rows):
+            continue
+        times = np.concatenate(([-1], samples.times_ns, [log.end_ns + 1]))
+        wide = np.concatenate(([False], np.diff(times) > expected.max_gap_ns))
+        for run in runs(wide, times):
+            lo, hi = int(times[run.first - 1]) + 1, int(times[run.last]) - 1
+            end = None if run.last == len(times) - 1 else hi
+            longest_ms = np.diff(times)[run.first - 1 : run.last].max() / 1e6
+            place = log.place(int(rows[min(run.first - 1, len(rows) - 1)] if len(rows) else stream.rows[0]))
+            sentence = (
+                f"{expected.message} came without {name} for up to {longest_ms:.1f} ms;"
+                f" the bench allows {expected.max_gap_ns / 1e6:g} ms."
+            )
+            yield Quality(QualityKind.GAP, expected.message, name, Interval(lo, end), place, True, sentence)
+
+
 def crowds(log: Log, stream: Stream, expected: Expected) -> Iterator[Quality]:
     """More frames stamped alike than a period and the longest gap explain: such stamps tell no time.
 
@@ -111,7 +157,8 @@ def counters(log: Log, stream: Stream, expected: Expected, alive: Samples) -> It
             blinds=True,
             sentence=f"The alive counter of {expected.message} stands still for {_frames(run)}.",
         )
-    jumps = np.concatenate(([False], _unexplained(steps, np.diff(times), expected)))
+    slack = slack_ns(expected, max(reading.resolution_ns for reading in log.readings))
+    jumps = np.concatenate(([False], _unexplained(steps, np.diff(times), expected, slack)))
     for run in runs(jumps, times):
         yield Quality(
             QualityKind.COUNTER_JUMPED,
@@ -125,16 +172,14 @@ def counters(log: Log, stream: Stream, expected: Expected, alive: Samples) -> It
 
 
 def _unexplained(
-    steps: NDArray[np.float64], passed_ns: NDArray[np.int64], expected: Expected
+    steps: NDArray[np.float64], passed_ns: NDArray[np.int64], expected: Expected, most_ns: float
 ) -> NDArray[np.bool_]:
     """Steps of two or more that run ahead of the time that passed; beyond the longest gap nothing is said here.
 
     A step that falls behind the time means a slow sender and lost frames: what came is fresh all the same.
     """
-    ahead = steps - passed_ns / expected.period_ns
-    unexplained: NDArray[np.bool_] = (
-        (steps > 1) & (ahead > SLACK_PERIODS) & (passed_ns <= expected.max_gap_ns)
-    )
+    ahead = steps * expected.period_ns - passed_ns
+    unexplained: NDArray[np.bool_] = (steps > 1) & (ahead > most_ns) & (passed_ns <= expected.max_gap_ns)
     return unexplained | np.isnan(steps)
 
 
@@ -190,6 +235,8 @@ Bad = Iterator[tuple[QualityKind, NDArray[np.bool_], str]]
 def _no_numbers(layout: SignalLayout, samples: Samples) -> Bad:
     if layout.is_float:
         yield QualityKind.NOT_A_NUMBER, ~np.isfinite(samples.values), "no number, or infinite"
+    if layout.codes:
+        yield QualityKind.OUT_OF_RANGE, np.isnan(samples.values), "bits that stand for nothing known"
 
 
 def _outside(layout: SignalLayout, samples: Samples) -> Bad:

@@ -7,8 +7,9 @@ from numpy.typing import NDArray
 
 from interlock.trace.layout import MessageLayout, SignalLayout
 
-__all__ = ["decode", "raw_values"]
+__all__ = ["decode", "padded", "raw_values"]
 
+BLOCK: Final = 1 << 16  # rows that are decoded together
 _FLOATS: Final = {16: (np.uint16, np.float16), 32: (np.uint32, np.float32), 64: (np.uint64, np.float64)}
 
 Block = NDArray[np.uint8]
@@ -19,7 +20,7 @@ def decode(layout: MessageLayout, data: Block) -> dict[str, tuple[NDArray[np.boo
     """For each signal: in which rows it is present, and its physical value in those rows."""
     present: dict[str, NDArray[np.bool_]] = {}
     signals = {signal.name: signal for signal in layout.signals}
-    data = _wide_enough(layout, data)
+    data = padded(layout, data)
 
     def rows(name: str) -> NDArray[np.bool_]:
         selector = signals[name].selector
@@ -33,13 +34,25 @@ def decode(layout: MessageLayout, data: Block) -> dict[str, tuple[NDArray[np.boo
         return present[name]
 
     def values(name: str) -> NDArray[np.float64]:
-        raw = raw_values(signals[name], data)
-        return physical(signals[name], raw if signals[name].selector is None else raw[rows(name)])
+        if signals[name].selector is None:
+            return _in_blocks(signals[name], data)
+        return physical(signals[name], raw_values(signals[name], data)[rows(name)])
 
     return {name: (rows(name), values(name)) for name in signals}
 
 
-def _wide_enough(layout: MessageLayout, data: Block) -> Block:
+def _in_blocks(signal: SignalLayout, data: Block) -> NDArray[np.float64]:
+    """The physical value in each row, some rows at a time: a long log has no memory for all steps at once."""
+    if len(data) <= BLOCK:
+        return physical(signal, raw_values(signal, data))
+    values = np.empty(len(data), np.float64)
+    for at in range(0, len(data), BLOCK):
+        values[at : at + BLOCK] = physical(signal, raw_values(signal, data[at : at + BLOCK]))
+    return values
+
+
+def padded(layout: MessageLayout, data: Block) -> Block:
+    """The payloads as wide as the message and at least eight bytes, as `raw_values` needs them."""
     width = max(8, layout.length)
     if data.shape[1] >= width and data.flags.c_contiguous:
         return data
@@ -76,8 +89,11 @@ def _bits(data: Block, byte: int, shift: int, length: int, *, backwards: bool) -
 
 
 def physical(signal: SignalLayout, raw: Words) -> NDArray[np.float64]:
-    """Physical values: raw times scale plus offset."""
+    """Physical values: raw times scale plus offset, or what the raw number stands for."""
     number: NDArray[np.float64]
+    if signal.codes:
+        number = np.array(signal.codes)[raw]
+        return number
     if signal.is_float:
         unsigned, real = _FLOATS[signal.length]
         with np.errstate(invalid="ignore"):

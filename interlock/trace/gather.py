@@ -14,11 +14,15 @@ from interlock.trace.model import slim
 from interlock.trace.reading import Reading, Sampled
 from interlock.trace.sampled import layout_of
 
-__all__ = ["Log", "Stream", "Unknown", "gather", "streams_of"]
+__all__ = ["Log", "Stream", "UndatedError", "Unknown", "gather", "on_bus", "streams_of"]
 
 Ints = NDArray[np.int64]
 _DECODED: Final = 1 << 30  # marks the keys of rows that are no frames but samples already decoded
 _Number = TypeVar("_Number", np.uint8, np.uint16)
+
+
+class UndatedError(LogError):
+    """Files that cannot be joined, as one of them does not say when it was recorded."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,7 +64,9 @@ class Stream:
     layout: MessageLayout
     rows: Ints  # of the log
     times_ns: Ints
-    good: NDArray[np.bool_]  # as long as the DBC says
+    good: NDArray[
+        np.bool_
+    ]  # as long as the DBC says, or padded to the length that a CAN FD frame must then have
     sampled: Sampled | None = None  # what the rows hold if they are no frames
 
     @property
@@ -85,11 +91,14 @@ class Unknown:
     last_ns: int
 
 
-def gather(paths: Sequence[Path], readings: Sequence[Reading]) -> Log:
-    """All readings on one time base; LogError if more than one file is given and one has no date."""
+def gather(paths: Sequence[Path], readings: Sequence[Reading], *, one_zero: bool = False) -> Log:
+    """All readings on one time base; LogError if more than one file is given and one has no date.
+
+    `one_zero`: it is known that the stamps of all files without a date count from the same instant.
+    """
     undated = [path for path, reading in zip(paths, readings, strict=True) if not reading.columns.absolute]
-    if undated and len(paths) > 1:
-        raise LogError(
+    if undated and len(paths) > 1 and not (one_zero and len(undated) == len(paths)):
+        raise UndatedError(
             f"{undated[0]}: its stamps do not say the time of day, so it cannot be joined with other files of the run; "
             "give this file alone, or export it with absolute time"
         )
@@ -167,20 +176,39 @@ def _stream(log: Log, layout: MessageLayout, rows: Ints) -> Stream:
     if (times[1:] < times[:-1]).any():
         order = np.argsort(times, kind="stable")
         rows, times = rows[order], times[order]
-    return Stream(layout, rows, times, log.lengths[rows] == layout.length)
+    good = (log.lengths[rows] == layout.length) | (log.lengths[rows] == layout.sent_length)
+    return Stream(layout, rows, times, good | (layout.role == "sync"))  # SYNC may carry a counter, or nothing
+
+
+def on_bus(log: Log, stream: Stream, bus: str) -> Stream:
+    """The frames of a message that came over one bus, as its logger names it; those of other buses are left out."""
+    files = log.file_of(stream.rows)
+    there = np.zeros(len(stream.rows), np.bool_)
+    for file, reading in enumerate(log.readings):
+        if bus in reading.channels:
+            there |= (files == file) & (log.channels[stream.rows] == reading.channels.index(bus))
+    rows, times, good = stream.rows[there], stream.times_ns[there], stream.good[there]
+    return replace(stream, rows=rows, times_ns=times, good=good)
 
 
 def _grouped(keys: NDArray[np.uint32]) -> tuple[NDArray[np.uint32], list[Ints]]:
-    """The different keys, and the rows of each in ascending order."""
-    if not (keys >> 11).any():
-        present = np.bincount(keys, minlength=1) > 0
-        different = np.flatnonzero(present).astype(np.uint32)
-        codes = (np.cumsum(present) - 1)[keys]
-    else:
-        different, codes = np.unique(keys, return_inverse=True)
-    small = codes.astype(
-        np.uint8 if len(different) <= 256 else np.uint16 if len(different) <= 65536 else np.int64
-    )
-    order = np.argsort(small, kind="stable")
-    cuts = np.cumsum(np.bincount(codes, minlength=len(different)))[:-1]
-    return different, np.split(order, cuts)
+    """The different keys in ascending order, and the rows of each in ascending order."""
+    order = np.argsort(_short(keys), kind="stable")
+    ordered = keys[order]
+    cuts = np.flatnonzero(ordered[1:] != ordered[:-1]) + 1
+    different = ordered[np.concatenate(([0], cuts))] if len(ordered) else ordered
+    if len(np.unique(different)) < len(different):  # two keys share a short number
+        order = np.argsort(keys, kind="stable")
+        ordered = keys[order]
+        cuts = np.flatnonzero(ordered[1:] != ordered[:-1]) + 1
+        different = ordered[np.concatenate(([0], cuts))]
+    groups = np.split(order, cuts) if len(ordered) else []
+    ascending = np.argsort(different)
+    return different[ascending], [groups[at] for at in ascending]
+
+
+def _short(keys: NDArray[np.uint32]) -> NDArray[np.uint16]:
+    """A number of sixteen bits for each key, as these are sorted in linear time; seldom the same for two keys."""
+    if not (keys >> 16).any():
+        return keys.astype(np.uint16)
+    return (keys * np.uint32(0x9E3779B1) >> np.uint32(16)).astype(np.uint16)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from interlock.errors import LogError
 
-__all__ = ["CsvColumns", "LogFile", "plain_name"]
+__all__ = ["CsvColumns", "LogFile", "Meaning", "plain_name"]
 
 _UNITS = {"s": 9, "ms": 6, "us": 3, "µs": 3, "ns": 0}
 
@@ -26,6 +26,8 @@ class CsvColumns:
     heading_row: int = 1  # line with the headings, from 1; 0: there is none
     first_row: int = 2  # line with the first samples
     units: Mapping[str, str] = field(default_factory=dict)  # of the signals
+    unit_row: int = 0  # line with the units, which must be these; 0: there is none
+    changes_only: bool = False  # between two rows nothing changed
 
     def __post_init__(self) -> None:
         if (self.time is None) == (self.period_s is None):
@@ -52,6 +54,20 @@ class CsvColumns:
 
 
 @dataclass(frozen=True, slots=True)
+class Meaning:
+    """What the numbers of a channel mean: value = factor · number + offset, or a logic level by two bounds."""
+
+    channel: str  # as the file names it
+    unit: str = ""
+    scaled: bool = False  # the file may hold it in another unit
+    factor: float = 1.0
+    offset: float = 0.0
+    levels: tuple[float, float] | None = None  # 0 up to the first, 1 from the second on
+    inverted: bool = False
+    shortest_ns: int = 0  # a level that lasts shorter counts as not known
+
+
+@dataclass(frozen=True, slots=True)
 class LogFile:
     """A log, the name under which signals that it holds decoded go in the trace, and which of them are wanted."""
 
@@ -59,6 +75,7 @@ class LogFile:
     name: str = ""  # empty: the name of the file without its suffixes
     columns: CsvColumns | None = None  # of a table of samples
     wanted: tuple[str, ...] = ()  # empty: all
+    meanings: Mapping[str, Meaning] = field(default_factory=dict)  # of each wanted signal, by its new name
 
     @property
     def message(self) -> str:

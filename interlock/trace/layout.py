@@ -1,16 +1,18 @@
 """Where the signals stand in a message: what a DBC file says, in the few terms that decoding needs."""
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import cantools
 
+from interlock.bench.dbc import dbc_text
 from interlock.errors import LogError
+from interlock.trace.reading import LENGTHS_FD
 
-__all__ = ["MessageLayout", "SignalLayout", "layout_of", "load_dbc"]
+__all__ = ["MessageLayout", "SignalLayout", "all_layouts", "layout_of", "load_dbc"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +32,8 @@ class SignalLayout:
     maximum: float | None
     selector: str | None = None  # the signal that says whether this one is present
     selected_by: tuple[int, ...] = ()  # raw values of the selector for which it is
+    labels: Mapping[float, str] = field(default_factory=dict)  # what values are called (value table)
+    codes: tuple[float, ...] = ()  # if any: the value for each raw number, NaN for one that means nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +45,15 @@ class MessageLayout:
     extended: bool
     length: int
     signals: tuple[SignalLayout, ...]
+    role: str = ""  # in its protocol, if that gives it one (see `interlock.bench.canopen_messages`)
+    set_up: tuple[
+        tuple[int, int, int, str], ...
+    ] = ()  # likewise: object, sub-object, value, message that it shapes
+
+    @property
+    def sent_length(self) -> int:
+        """Bytes of a frame that carries it: CAN FD has few lengths above 8 (ISO 11898-1), the rest is padding."""
+        return next((size for size in LENGTHS_FD if size >= self.length), self.length)
 
     @property
     def key(self) -> int:
@@ -51,7 +64,7 @@ class MessageLayout:
 def load_dbc(path: Path) -> Mapping[int, MessageLayout]:
     """The messages of a DBC file by their key; LogError names file, line (if one is known) and reason."""
     try:
-        text = path.read_bytes().decode("cp1252")
+        text = dbc_text(path.read_bytes())
     except OSError as error:
         raise LogError(f"{path}: cannot be opened: {error.strerror}; check path and rights") from error
     except UnicodeDecodeError as error:
@@ -70,6 +83,13 @@ def load_dbc(path: Path) -> Mapping[int, MessageLayout]:
     return {layout.key: layout for layout in layouts}
 
 
+def all_layouts(dbc: Path | None, described: Sequence[MessageLayout]) -> dict[int, MessageLayout]:
+    """The messages of the DBC, if there is one, and those described beside it that it leaves out; raises LogError."""
+    layouts = {} if dbc is None else dict(load_dbc(dbc))
+    names = {one.name for one in layouts.values()}
+    return {**{one.key: one for one in described if one.name not in names}, **layouts}
+
+
 def _check_lengths(path: Path, layout: MessageLayout) -> None:
     for signal in layout.signals:
         if not 1 <= signal.length <= 64 or (signal.is_float and signal.length not in (16, 32, 64)):
@@ -78,27 +98,46 @@ def _check_lengths(path: Path, layout: MessageLayout) -> None:
 
 
 def _where(path: Path, text: str, error: Exception) -> str:
-    """The message of an error with the line that it is about: the parser's own, or that of a name in it."""
-    reason = str(error) or type(error).__name__
+    """The message of an error in one line, with the line of the file: the parser's own, or that of a name in it."""
+    reason = " ".join((str(error) or type(error).__name__).split())
     stated = re.search(r"\bline (\d+)", reason)
     if stated:
         return f"{path}:{stated[1]}: {reason}"
-    words = set(reason.replace('"', " ").replace("'", " ").split())
+    number = _line_of(text, {word.strip("\"'.,:") for word in reason.split()})
+    return f"{path}:{number}: {reason}" if number else f"{path}: {reason}"
+
+
+def _line_of(text: str, words: set[str]) -> int:
+    """The first line that the words are about: of a signal, else of a message, else of a value table; 0: of none."""
+    found: dict[str, int] = {}
+    message = ""
     for number, line in enumerate(text.splitlines(), 1):
-        fields = line.split()
-        if len(fields) > 2 and fields[0] in ("BO_", "SG_") and words & {fields[1], fields[2].rstrip(":")}:
-            return f"{path}:{number}: {reason}"
-    return f"{path}: {reason}"
+        fields = [field.rstrip(":;") for field in line.split()[:3]]
+        if len(fields) < 3:
+            continue
+        kind, first, second = fields
+        if kind == "BO_":
+            message = second
+        named = {
+            "SG_": {first, message} <= words,
+            "BO_": second in words,
+            "VAL_": {kind, first, second} <= words,
+        }
+        if named.get(kind):
+            found.setdefault(kind, number)
+    return next((found[kind] for kind in ("SG_", "BO_", "VAL_") if kind in found), 0)
 
 
 def layout_of(message: Any) -> MessageLayout:
-    """The layout of a message as cantools holds it."""
+    """The layout of a message as cantools holds it, or of one of the same shape that a bench describes."""
     return MessageLayout(
         name=message.name,
         ident=message.frame_id,
         extended=message.is_extended_frame,
         length=message.length,
         signals=tuple(_signal(signal) for signal in message.signals),
+        role=getattr(message, "role", ""),
+        set_up=getattr(message, "set_up", ()),
     )
 
 
@@ -119,4 +158,9 @@ def _signal(signal: Any) -> SignalLayout:
         maximum=float(high) if stated and high is not None else None,
         selector=signal.multiplexer_signal,
         selected_by=tuple(signal.multiplexer_ids or ()),
+        labels={
+            float(raw) * float(signal.scale) + float(signal.offset): str(label)
+            for raw, label in (signal.choices or {}).items()
+        },
+        codes=getattr(signal, "codes", ()),
     )

@@ -7,12 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.errors import LogError
-from interlock.trace import checks, quality
+from interlock.trace import checks, e2e, quality
+from interlock.trace.canopen import node_facts
 from interlock.trace.decode import decode
 from interlock.trace.expected import Expected
-from interlock.trace.gather import Log, Stream, Unknown, gather, streams_of
+from interlock.trace.gather import Log, Stream, Unknown, gather, on_bus, streams_of
 from interlock.trace.inputs import LogFile
-from interlock.trace.layout import load_dbc
+from interlock.trace.layout import MessageLayout, all_layouts
 from interlock.trace.model import Quality, Samples, Trace
 from interlock.trace.readers import read_log
 
@@ -23,20 +24,32 @@ _MANY = 100  # from so many frames on it is no chance that all stamps share a st
 Decoded = dict[str, tuple[NDArray[np.int64], Samples]]  # rows of the log and samples of each signal
 
 
-def load(files: Sequence[Path | LogFile], dbc: Path | None, *, messages: Sequence[Expected]) -> Trace:
+def load(
+    files: Sequence[Path | LogFile],
+    dbc: Path | None,
+    *,
+    messages: Sequence[Expected],
+    one_zero: bool = False,
+    described: Sequence[MessageLayout] = (),
+) -> Trace:
     """The trace of one run from its log files; LogError if a file cannot be read at all or they cannot be joined.
 
-    Files whose stamps do not share a clock are loaded one by one and joined by `interlock.replay.joining`.
+    `one_zero`: stamps without a date count from the same instant in all files. Files whose stamps do not share a
+    clock are loaded one by one and joined by `interlock.replay.joining`. `described`: messages beside those of the DBC.
     """
     if not files:
         raise LogError("no log file given; name at least one")
-    layouts = {} if dbc is None else load_dbc(dbc)
+    layouts = all_layouts(dbc, described)
     pairs = [read_log(file) for file in files]
     paths = [file if isinstance(file, Path) else file.path for file in files]
     sources = tuple(source for _, source in pairs)
-    log = gather(paths, [reading for reading, _ in pairs])
+    log = gather(paths, [reading for reading, _ in pairs], one_zero=one_zero)
     del pairs  # what is needed of it is in the log
     streams, unknown = streams_of(log, layouts)
+    streams.update(_on_their_bus(log, streams, messages))
+    streams, unprotected = e2e.sift(log, streams, messages)
+    steps = [_step_ns(log, file) for file in range(len(log.readings))]
+    clock_steps = [_clock_step_ns(log, file, step) for file, step in enumerate(steps)]
     decoded = {name: _decoded(log, stream) for name, stream in streams.items()}
     return Trace(
         start_ns=log.start_ns,
@@ -49,23 +62,49 @@ def load(files: Sequence[Path | LogFile], dbc: Path | None, *, messages: Sequenc
             for name, (_, samples) in signals.items()
         },
         sources=sources,
-        quality=tuple(_doubts(log, streams, unknown, decoded, messages)),
-        resolution_ns=max(_step_ns(log), *(reading.resolution_ns for reading in log.readings)),
-        message_width_ns={name: _width_ns(log, stream) for name, stream in streams.items()},
+        quality=(*_doubts(log, streams, unknown, decoded, messages), *unprotected),
+        resolution_ns=max(*steps, *(reading.resolution_ns for reading in log.readings)) + _apart_ns(log),
+        message_width_ns={name: _width_ns(log, stream, clock_steps) for name, stream in streams.items()},
         notes=tuple(dict.fromkeys(note for reading in log.readings for note in reading.notes)),
+        start_width_ns=max(reading.date_width_ns for reading in log.readings),
     )
 
 
-def _step_ns(log: Log) -> int:
-    """The step in which the stamps move, however many digits they are written with; 1 for a short log."""
-    return int(np.gcd.reduce(log.times_ns)) if len(log.times_ns) >= _MANY else 1
+def _on_their_bus(
+    log: Log, streams: dict[str, Stream], messages: Sequence[Expected]
+) -> Iterator[tuple[str, Stream]]:
+    for one in messages:
+        if one.bus is not None and one.message in streams:
+            yield one.message, on_bus(log, streams[one.message], one.bus)
 
 
-def _width_ns(log: Log, stream: Stream) -> int:
-    """The coarsest stamps of all files that the message comes from."""
-    if len(log.readings) == 1:
-        return log.readings[0].resolution_ns
-    return max(log.readings[int(file)].resolution_ns for file in np.unique(log.file_of(stream.rows)))
+def _step_ns(log: Log, file: int) -> int:
+    """The step in which a file's stamps of frames move, however many digits they have; 1 for a short file."""
+    lo, hi = int(log.offsets[file]), int(log.offsets[file + 1])
+    if hi - lo < _MANY or log.readings[file].sampled:
+        return 1
+    times = log.times_ns[lo:hi]
+    return max(1, int(np.gcd.reduce(times if len(log.readings) == 1 else times - times[0])))
+
+
+def _clock_step_ns(log: Log, file: int, step_ns: int) -> int:
+    """The step that the logger's clock takes: an even raster may be that of the bus, unless frames share a stamp."""
+    if step_ns <= log.readings[file].resolution_ns:
+        return 1
+    apart = np.diff(log.times_ns[int(log.offsets[file]) : int(log.offsets[file + 1])])
+    return step_ns if apart[0] == 0 or (apart != apart[0]).any() else 1
+
+
+def _apart_ns(log: Log) -> int:
+    """How far apart the clocks of files that are joined by their dates may be."""
+    return 0 if len(log.readings) == 1 else max(reading.date_width_ns for reading in log.readings)
+
+
+def _width_ns(log: Log, stream: Stream, clock_steps: Sequence[int]) -> int:
+    """The coarsest stamps of all files that the message comes from, and what the dates of the files leave open."""
+    files = [0] if len(log.readings) == 1 else np.unique(log.file_of(stream.rows)).tolist()
+    widths = [max(clock_steps[file], log.readings[file].resolution_ns) for file in files]
+    return max(widths, default=1) + _apart_ns(log)
 
 
 def _decoded(log: Log, stream: Stream) -> Decoded:
@@ -77,13 +116,13 @@ def _decoded(log: Log, stream: Stream) -> Decoded:
             name: (rows, Samples(group.message, name, group.units.get(name, ""), times, values[at]))
             for name, values in group.values.items()
         }
-    units = {signal.name: signal.unit for signal in stream.layout.signals}
+    said = {signal.name: (signal.unit, signal.labels) for signal in stream.layout.signals}
     decoded = {}
     for name, (here, values) in decode(stream.layout, log.data[rows]).items():
         at, stamps = (
             (rows, times) if here.all() else (rows[here], times[here])
         )  # shared, as a log may be long
-        decoded[name] = (at, Samples(stream.layout.name, name, units[name], stamps, values))
+        decoded[name] = (at, Samples(stream.layout.name, name, said[name][0], stamps, values, said[name][1]))
     return decoded
 
 
@@ -105,22 +144,33 @@ def _doubts(
         yield from checks.wrong_lengths(log, stream)
         for signal in stream.layout.signals:
             yield from checks.impossible_values(log, signal, *decoded[name][signal.name])
+        yield from node_facts(log, stream, {key: samples for key, (_, samples) in decoded[name].items()})
     for expected in messages:
         yield from _unexpected(log, streams.get(expected.message), expected, decoded)
+
+
+def _buses(log: Log) -> str:
+    names = {name for reading in log.readings for name in reading.channels if name}
+    return ", ".join(sorted(names)) or "none with a name"
 
 
 def _unexpected(
     log: Log, stream: Stream | None, expected: Expected, decoded: dict[str, Decoded]
 ) -> Iterator[Quality]:
     if stream is None or not stream.good.any():
-        yield checks.missing(expected, f"The log holds no frame of {expected.message} that could be read.")
+        on = "" if expected.bus is None else f" on the bus {expected.bus} (it has {_buses(log)})"
+        yield checks.missing(
+            expected, f"The log holds no frame of {expected.message}{on} that could be read."
+        )
         return
     signals = decoded[expected.message]
-    for name in (*expected.noisy, *([expected.alive] if expected.alive else [])):
+    protected = [expected.protection.checksum] if expected.protection else []
+    for name in (*expected.noisy, *([expected.alive] if expected.alive else []), *protected):
         if name not in signals:
             yield checks.missing(expected, f"The DBC gives {expected.message} no signal {name}.", name)
     if stream.sampled is None or not stream.sampled.continuous:
         yield from checks.gaps(log, stream, expected)
+        yield from checks.signal_gaps(log, stream, expected, signals)
         yield from checks.crowds(log, stream, expected)
     if expected.alive in signals:
         yield from checks.counters(log, stream, expected, signals[expected.alive][1])

@@ -18,7 +18,9 @@ class QualityKind(StrEnum):
     UNREADABLE = "unreadable"  # a line or object that became no frame
     TRUNCATED = "truncated"  # the file ends inside a line, object or block
     GAP = "gap"  # no frame of a message for longer than the bench allows
+    NOT_RECORDED = "not_recorded"  # the source of a message began later or ended earlier than the run
     COUNTER_STOPPED = "counter_stopped"  # an alive counter stands still: content is not fresh
+    CHECKSUM = "checksum"  # an end-to-end checksum is wrong: the frame is no evidence
     COUNTER_JUMPED = "counter_jumped"  # an alive counter moved by more than lost frames explain
     TIME_BACKWARDS = "time_backwards"  # a stamp lies before the one above it
     TIME_RELATIVE = "time_relative"  # stamps read as distances, or time base in doubt
@@ -29,6 +31,9 @@ class QualityKind(StrEnum):
     OUT_OF_RANGE = "out_of_range"  # a value outside the range that the DBC states
     MISSING = "missing"  # a message or signal that the bench names and the log lacks
     SEVERAL_CHANNELS = "several_channels"  # one message came over two buses or from two overlapping files
+    SET_UP = "set_up"  # the log shows that a CANopen node was set up otherwise than the bench says
+    EMERGENCY = "emergency"  # a CANopen node reports an error (a fact of the run, never blinding)
+    NODE_STATE = "node_state"  # a CANopen node restarts or changes its state (likewise)
     UNKNOWN_ID = "unknown_id"  # frames that the DBC does not describe (counted, never blinding)
 
 
@@ -108,6 +113,9 @@ class Samples:
     unit: str
     times_ns: NDArray[np.int64]  # since the first frame of the trace
     values: NDArray[np.float64]
+    labels: Mapping[float, str] = field(
+        default_factory=dict
+    )  # what values are called, if its description says so
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,3 +132,4 @@ class Trace:
     resolution_ns: int = 1  # a stamp may be off by this much because of the digits it is written with
     message_width_ns: Mapping[str, int] = field(default_factory=dict)  # the same for each message by itself
     notes: tuple[str, ...] = ()  # what was assumed while reading (e.g. the zone of a date)
+    start_width_ns: int = 0  # `start_ns` may be off by this much, if `absolute`: dates are no finer

@@ -192,7 +192,10 @@ def unshared_clocks(log: Log) -> Iterator[Quality]:
     latest = spans[0][1]
     for lo, hi, file in spans[1:]:
         if lo < latest:
-            sentence = f"{log.names[file]} covers the time of another file; how far their clocks differ is not stated."
+            sentence = (
+                f"{log.names[file]} covers the time of another file; how far their clocks differ is not stated: "
+                "describe each recorder in the bench file, under shows, sources, with its clock."
+            )
             yield Quality(
                 QualityKind.TIME_RELATIVE,
                 None,

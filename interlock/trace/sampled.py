@@ -46,7 +46,19 @@ def sampled_reading(
 def layout_of(group: Sampled) -> MessageLayout:
     """The group as a message without payload, so that doubts are told in the same way."""
     signals = tuple(
-        SignalLayout(name, group.units.get(name, ""), 0, 64, False, True, True, 1.0, 0.0, None, None)
+        SignalLayout(
+            name,
+            group.units.get(name, ""),
+            0,
+            64,
+            False,
+            True,
+            name not in group.unsure,
+            1.0,
+            0.0,
+            None,
+            None,
+        )
         for name in group.values
     )
     return MessageLayout(group.message, 0, False, 0, signals)

@@ -8,13 +8,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from interlock.bench.quantity import same_unit
 from interlock.errors import LogError
 from interlock.trace.bulk import TORN
 from interlock.trace.inputs import CsvColumns, LogFile
 from interlock.trace.lines import Lines, split
 from interlock.trace.model import Ledger, QualityKind
 from interlock.trace.reading import Reading, Rejected, Sampled, grouped
-from interlock.trace.sampled import sampled_reading
+from interlock.trace.sampled import before_and_after, sampled_reading
 
 __all__ = ["read", "row_times_ns"]
 
@@ -26,6 +27,7 @@ _EXACT_NS: Final = 1 << 51
 _NOT_EXACT: Final = (
     "a time that cannot be told to the nanosecond: give stamps that count from the start of the record"
 )
+_LATER: Final = "whatever changed here is not known from here on"
 _NUMERIC: Final = b'0123456789+-.eE \t"naifNAIF'
 
 
@@ -39,6 +41,7 @@ def read(file: LogFile, text: bytes) -> Reading:
         )
     lines = split(text)
     columns = _numbered(file, plan, lines)
+    _check_units(file, plan, lines, columns)
     rows, reasons = _rows(lines, plan, max(columns.values()))
     cells, bad = _cells(lines, rows, list(columns.values()), plan)
     reasons.update(bad)
@@ -52,16 +55,18 @@ def read(file: LogFile, text: bytes) -> Reading:
         )
     values = dict(zip(columns, cells.T, strict=True))
     times, width = _times(file, plan, lines, rows, values.pop("", None), columns.get("", 0))
-    group = Sampled(
-        file.message, times, {name: v.copy() for name, v in values.items()}, plan.units, continuous=False
-    )
+    held, places = {name: one.copy() for name, one in values.items()}, rows + 1
+    if plan.changes_only:
+        times, held = before_and_after(times, width, held)
+        places = np.repeat(places, 2)[1:]
+    group = Sampled(file.message, times, held, plan.units, continuous=plan.changes_only)
     count = len(reasons)
     return sampled_reading(
         "table",
         (group,),
-        rows + 1,
+        places,
         Ledger(len(lines), len(rows), len(lines) - len(rows) - count, count),
-        rejected=_rejected(reasons, rows),
+        rejected=_rejected(reasons, rows, changes_only=plan.changes_only),
         resolution_ns=width,
         notes=("the table does not say when its record began",),
     )
@@ -71,7 +76,7 @@ def _numbered(file: LogFile, plan: CsvColumns, lines: Lines) -> dict[str, int]:
     """The columns to read, from 0; the time column under the empty name."""
     headings: list[str] = []
     if plan.heading_row and plan.heading_row <= len(lines):
-        line = lines.line(plan.heading_row - 1).decode("latin-1").removeprefix("ï»¿")
+        line = _text(lines, plan.heading_row)
         headings = [cell.strip().strip('"').strip() for cell in line.split(plan.delimiter)]
     wanted = {name: column for name, column in plan.signals.items() if file.wants(name)}
     if plan.time is not None:
@@ -88,6 +93,36 @@ def _numbered(file: LogFile, plan: CsvColumns, lines: Lines) -> dict[str, int]:
                 f"the headings are {', '.join(headings) or 'none'}"
             )
     return found
+
+
+def _check_units(file: LogFile, plan: CsvColumns, lines: Lines, columns: dict[str, int]) -> None:
+    """LogError if the line with the units states another one than is expected of a signal, if any, or of the time."""
+    if not plan.unit_row or plan.unit_row > len(lines):
+        return
+    cells = [
+        cell.strip().strip('"').strip("[]() ") for cell in _text(lines, plan.unit_row).split(plan.delimiter)
+    ]
+    expected = {**plan.units, "": plan.time_unit}
+    for name, column in columns.items():
+        if name not in expected:
+            continue
+        stated = _written(cells[column]) if column < len(cells) else ""
+        if not same_unit(stated, expected[name]):
+            what = f"signal {name}" if name else "the time"
+            raise LogError(
+                f"{file.path}:{plan.unit_row}: {what} is in {stated!r} by this line and in {expected[name]!r} "
+                "by the bench description; mend the one that is wrong"
+            )
+
+
+def _written(unit: str) -> str:
+    """A unit of time as tables write it out."""
+    return {"second": "s", "seconds": "s", "sec": "s"}.get(unit.lower(), unit)
+
+
+def _text(lines: Lines, number: int) -> str:
+    """A line, from 1, without the mark that some programs put before the first."""
+    return lines.line(number - 1).decode("latin-1").removeprefix("ï»¿").rstrip("\r")
 
 
 def _rows(lines: Lines, plan: CsvColumns, widest: int) -> tuple[Ints, dict[int, str]]:
@@ -186,10 +221,14 @@ def row_times_ns(index: Ints, period_s: Fraction) -> Ints:
     return index * top // bottom
 
 
-def _rejected(reasons: dict[int, str], rows: Ints) -> tuple[Rejected, ...]:
+def _rejected(reasons: dict[int, str], rows: Ints, *, changes_only: bool) -> tuple[Rejected, ...]:
+    """Each lost row; of a table of changes it leaves every signal in doubt to the end, from the row before it on."""
     pieces = []
     for line in sorted(reasons):
         why, before = reasons[line], int(np.searchsorted(rows, line))
         kind = QualityKind.TRUNCATED if why == TORN else QualityKind.UNREADABLE
-        pieces.append(Rejected(line + 1, line + 1, 1, before, before, why, kind, until_end=why == TORN))
+        until_end = why == TORN or changes_only
+        row = max(2 * before - 2, 0) if changes_only else before
+        told = f"{why}; {_LATER}" if changes_only and why != TORN else why
+        pieces.append(Rejected(line + 1, line + 1, 1, row, row, told, kind, until_end=until_end))
     return grouped(pieces)

@@ -1,6 +1,7 @@
 """Doubts that concern one message: lengths, gaps, counters, frozen and impossible values."""
 
 import struct
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -159,6 +160,40 @@ def test_healthy_counters_with_lost_frames_and_late_stamps_are_never_doubted(
     assert not list(checks.gaps(log, stream_of(log, "SAFE_State"), expected))
 
 
+@given(
+    period=st.integers(1, 20),
+    losses=st.lists(st.integers(0, 2), min_size=2, max_size=60),
+    late=st.lists(st.floats(0, 1), min_size=60, max_size=60),
+    spread_periods=st.floats(0, 4),
+    step_us=st.sampled_from([1, 1000]),
+)
+def test_counters_are_not_doubted_for_stamps_as_late_as_the_bench_states(
+    period: int, losses: list[int], late: list[float], spread_periods: float, step_us: int
+) -> None:
+    """A busy bus or a logger's buffer may hold frames for longer than their period."""
+    sent = np.cumsum([1 + lost for lost in losses])
+    spread = int(spread_periods * period * MS)
+    stamps = [
+        int(number) * period * MS + int(delay * spread) for number, delay in zip(sent, late, strict=False)
+    ]
+    coarse = np.maximum.accumulate(stamps) // (1000 * step_us) * 1000 * step_us
+    frames = [(int(at), 0x120, bytes(7) + bytes([int(n) % 256])) for at, n in zip(coarse, sent, strict=True)]
+    gap = 4 * period * MS + spread + 1000 * step_us
+    expected = Expected("SAFE_State", gap, period * MS, "Alive", stamp_spread_ns=spread)
+    log = made_log(frames)
+    log = replace(log, readings=tuple(replace(one, resolution_ns=1000 * step_us) for one in log.readings))
+    assert not counters(log, expected)
+
+
+@pytest.mark.parametrize(("spread", "time", "told"), [(0, 20, 1), (20, 20, 0), (20, 7, 1), (30, 5, 0)])
+def test_a_counter_ahead_by_more_than_the_stated_delay_of_stamps_is_told(
+    spread: int, time: int, told: int
+) -> None:
+    """Three periods of 10 ms passed by the counter; 2.5 ms are the sender's, the rest must be the delay of stamps."""
+    expected = Expected("SAFE_State", 65 * MS, 10 * MS, "Alive", stamp_spread_ns=spread * MS)
+    assert len(counters(alive_log([(0, 0), (10, 1), (10 + time, 4)]), expected)) == told
+
+
 def torque_log(values: list[int]) -> Log:
     return made_log([(n * MS, 0x310, struct.pack("<i", value)) for n, value in enumerate(values)])
 
@@ -214,6 +249,28 @@ def test_frames_of_a_wrong_length_blind_their_message() -> None:
     (found,) = checks.wrong_lengths(log, stream_of(log, "TQS_Torque"))
     assert (found.kind, found.message, found.span) == (QualityKind.WRONG_LENGTH, "TQS_Torque", Interval(0, 3))
     assert found.sentence == "2 frames of TQS_Torque not of 4 bytes (the first one of 3)."
+
+
+@pytest.mark.parametrize(
+    ("stated", "sent", "good"),
+    [
+        (8, 8, True),
+        (8, 12, False),
+        (10, 12, True),
+        (10, 10, True),
+        (10, 16, False),
+        (49, 64, True),
+        (3, 4, False),
+    ],
+)
+def test_a_fd_frame_may_be_padded_to_the_length_that_it_must_have(stated: int, sent: int, good: bool) -> None:
+    """ISO 11898-1: CAN FD frames of more than 8 bytes have 12, 16, 20, 24, 32, 48 or 64."""
+    signal = LAYOUTS[0x310].signals[0]
+    layout = MessageLayout("TQS_Torque", 0x310, False, stated, (replace(signal, start=0, length=8),))
+    log = made_log([(0, 0x310, bytes(sent)), (1, 0x310, bytes(sent))])
+    stream = streams_of(log, {0x310: layout})[0]["TQS_Torque"]
+    assert stream.good.all() == good
+    assert bool(list(checks.wrong_lengths(log, stream))) != good
 
 
 def test_missing_blinds_for_ever() -> None:

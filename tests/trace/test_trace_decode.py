@@ -145,3 +145,16 @@ def test_payloads_narrower_than_eight_bytes_are_padded() -> None:
     message = MessageLayout("M", 1, False, 2, (layout,))
     data = np.array([[0xFF, 0xFF], [0x01, 0x00]], np.uint8)
     assert decode(message, data)["F"][1].tolist() == [-1.0, 1.0]
+
+
+def test_rows_decoded_together_or_in_blocks_give_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    source = np.random.default_rng(5)
+    for layout in LAYOUTS.values():
+        data = source.integers(0, 256, (300, 8)).astype(np.uint8)
+        whole = decode(layout, data)
+        monkeypatch.setattr("interlock.trace.decode.BLOCK", 64)
+        parts = decode(layout, data)
+        monkeypatch.undo()
+        for name, (rows, values) in whole.items():
+            assert (parts[name][0] == rows).all()
+            assert np.array_equal(parts[name][1], values, equal_nan=True)

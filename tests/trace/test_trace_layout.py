@@ -60,6 +60,18 @@ def test_extended_and_standard_identifiers_differ(tmp_path: Path) -> None:
             3,
             "overlapping",
         ),
+        (
+            HEAD + 'BO_ 5 M: 8 A\n SG_ S : 0|8@1+ (1,0) [0|1] "" A\nVAL_ 5 T 1 "x" ;\n',
+            5,
+            "unused VAL_ entries",
+        ),
+        (
+            HEAD
+            + 'BO_ 5 M: 8 A\n SG_ Aa : 0|8@1+ (1,0) [0|1] "" A\nBO_ 9 N: 1 A\n SG_ Aa : 0|9@1+ (1,0) [0|1] "" A\n',
+            6,
+            "does not fit in message N",
+        ),
+        (HEAD + "BO_ 5000 M: 8 A\n", 3, "more than 11 bits"),
     ],
 )
 def test_broken_files_are_told_with_file_line_and_reason(
@@ -101,3 +113,18 @@ def test_cut_files_give_an_error_or_fewer_messages(tmp_path: Path, cut: int) -> 
     except LogError:
         return
     assert len(layouts) <= len(LAYOUTS)
+
+
+def test_a_file_in_utf_8_keeps_its_units(tmp_path: Path) -> None:
+    text = HEAD + 'BO_ 5 M: 8 A\n SG_ S : 0|8@1+ (1,0) [0|1] "°C" A\n'
+    for number, encoding in enumerate(("cp1252", "utf-8", "utf-8-sig")):
+        path = tmp_path / f"{number}.dbc"
+        path.write_bytes(text.encode(encoding))
+        (signal,) = load_dbc(path)[5].signals
+        assert signal.unit == "°C"
+
+
+def test_names_of_values_stand_for_scaled_values(tmp_path: Path) -> None:
+    text = HEAD + 'BO_ 5 M: 8 A\n SG_ S : 0|8@1+ (0.5,-3) [0|0] "" A\nVAL_ 5 S 0 "low" 8 "high" ;\n'
+    (signal,) = load_dbc(write(tmp_path, text))[5].signals
+    assert signal.labels == {-3.0: "low", 1.0: "high"}

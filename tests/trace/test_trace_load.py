@@ -162,7 +162,7 @@ def test_unknown_frames_are_counted_and_blind_nothing(tmp_path: Path) -> None:
 
 def test_notes_of_all_files_are_kept_once() -> None:
     assert load([DATA / "short.asc"], DBC, messages=EXPECTED).notes == (
-        "the date of the log carries no time zone: read as UTC",
+        "the date of the log carries no time zone, nor whether daylight-saving time held: read as UTC",
     )
 
 
@@ -201,3 +201,41 @@ def test_stamps_that_move_in_coarse_steps_are_known_no_better(tmp_path, step_ms,
     ]
     path.write_text("\n".join(lines) + "\n")
     assert load([path], DBC, messages=[]).resolution_ns == width_ms * 1_000_000
+
+
+@pytest.mark.parametrize(
+    ("stamps_ms", "width_ns"),
+    [
+        ([10 * k for k in range(200)], 1000),  # an even raster may be that of the bus
+        ([10 * k + k % 3 for k in range(200)], 1_000_000),  # rounded to whole milliseconds
+        ([10 * k + k % 3 + 0.001 * (k % 2) for k in range(200)], 1000),
+        ([10 * (k // 2) for k in range(200)], 10_000_000),  # two frames cannot come at once: a coarse clock
+        ([10 * k + k % 3 for k in range(50)], 1000),  # too few to tell
+    ],
+)
+def test_the_width_of_a_message_is_the_step_that_the_clock_takes(tmp_path, stamps_ms, width_ns) -> None:
+    path = tmp_path / "a.log"
+    path.write_text("".join(f"({at / 1000:.6f}) can0 120#{k % 256:016X}\n" for k, at in enumerate(stamps_ms)))
+    assert load([path], DBC, messages=[]).message_width_ns == {"SAFE_State": width_ns}
+
+
+def test_files_joined_by_their_dates_are_known_no_better_than_these(tmp_path) -> None:
+    """ASC dates of whole seconds: one file by itself is known to its digits, two are not known to a second."""
+    head = "date Mon Sep 21 02:13:2{} pm 2026\nbase hex  timestamps absolute\n"
+    for number in (0, 5):
+        rows = "".join(f"   {k / 100:.6f} 1  120  Rx   d 8 00 00 00 00 00 00 00 {k:02X}\n" for k in range(10))
+        (tmp_path / f"{number}.asc").write_text(head.format(number) + rows)
+    first, second = tmp_path / "0.asc", tmp_path / "5.asc"
+    assert load([first], DBC, messages=[]).message_width_ns == {"SAFE_State": 1000}
+    assert load([first, second], DBC, messages=[]).message_width_ns == {"SAFE_State": 1_000_001_000}
+
+
+def test_only_the_frames_of_its_bus_are_a_message(tmp_path) -> None:
+    path = tmp_path / "a.log"
+    path.write_text("".join(f"({k / 100:.6f}) can{k % 2} 120#{k:016X}\n" for k in range(10)))
+    expected = Expected("SAFE_State", 35_000_000, 20_000_000, bus="can1")
+    trace = load([path], DBC, messages=[expected])
+    assert trace.messages["SAFE_State"].tolist() == [10_000_000 * k for k in range(1, 10, 2)]
+    assert not [one for one in trace.quality if one.kind is QualityKind.SEVERAL_CHANNELS]
+    lost = load([path], DBC, messages=[Expected("SAFE_State", 35_000_000, 20_000_000, bus="can7")])
+    assert any("on the bus can7 (it has can0, can1)" in one.sentence for one in lost.quality if one.blinds)

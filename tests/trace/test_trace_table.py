@@ -210,3 +210,45 @@ def test_rows_at_an_even_rate_are_exact(index: list[int], top: int, bottom: int)
     expected = [int(n * period * 10**9) for n in index]
     if expected[-1] < 2**62:
         assert row_times_ns(np.array(index, np.int64), period).tolist() == expected
+
+
+CHANGES = CsvColumns({"STO_A": "A", "STO_B": "B"}, time="t", changes_only=True)
+
+
+def test_a_table_of_changes_holds_between_its_rows(tmp_path: Path) -> None:
+    """A logic analyser's export: each row a change; until then nothing had changed."""
+    path = tmp_path / "scope.csv"
+    path.write_text(HEAD + "0.000,1,1\n0.500,0,1\n0.503,0,0\n")
+    reading, source = read_log(LogFile(path, columns=CHANGES))
+    assert (source.lines_or_objects, source.frames, source.non_frames, source.rejected) == (4, 3, 1, 0)
+    assert reading.columns.times_ns.tolist() == [0, 499_000_000, 500_000_000, 502_000_000, 503_000_000]
+    assert values(reading) == {"STO_A": [1, 1, 0, 0, 0], "STO_B": [1, 1, 1, 1, 0]}
+    assert reading.sampled[0].continuous
+
+
+def test_a_change_that_is_lost_leaves_everything_after_it_in_doubt(tmp_path: Path) -> None:
+    path = tmp_path / "scope.csv"
+    path.write_text(HEAD + "0.000,1,1\n0.500,?,1\n0.503,0,0\n0.9,1,1\n")
+    trace = load([LogFile(path, "x", CHANGES)], None, messages=[])
+    (lost,) = [one for one in trace.quality if one.blinds]
+    assert (lost.span.lo, lost.span.hi) == (0, None)
+    assert "whatever changed here is not known from here on" in lost.sentence
+
+
+def test_a_unit_that_is_not_the_expected_one_is_refused(tmp_path: Path) -> None:
+    plan = CsvColumns({"a": "A", "b": "B"}, time="t", units={"a": "V", "b": "Nm"}, unit_row=2, first_row=3)
+    assert values(table(tmp_path, "t,A,B\n[s],(V),Nm\n0,1,2\n", plan)) == {"a": [1.0], "b": [2.0]}
+    for units, told in (
+        ("ms,V,Nm", "the time is in 'ms' by this line and in 's'"),
+        ("s,mV,Nm", "signal a is in 'mV' by this line and in 'V'"),
+        ("s,V,", "signal b is in '' by this line and in 'Nm'"),
+        ("s,V", "signal b is in ''"),
+    ):
+        with pytest.raises(LogError, match=rf"scope\.csv:2: {told}"):
+            table(tmp_path, f"t,A,B\n{units}\n0,1,2\n", plan)
+
+
+def test_a_unit_of_which_nothing_is_expected_is_not_compared(tmp_path: Path) -> None:
+    """The volts of a transducer that the bench tells in newton metres."""
+    plan = CsvColumns({"a": "A", "b": "B"}, time="t", units={"a": "V"}, unit_row=2, first_row=3)
+    assert values(table(tmp_path, "t,A,B\ns,V,V\n0,1,2\n", plan)) == {"a": [1.0], "b": [2.0]}

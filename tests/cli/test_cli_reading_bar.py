@@ -1,0 +1,79 @@
+"""The bar of reading: on a terminal only, gone afterwards, and never between a program and its JSON."""
+
+import io
+import sys
+from pathlib import Path
+
+import pytest
+
+from interlock.cli.reading_bar import LONG, reading_bar
+from interlock.trace import readers
+from interlock.trace.progress import watching
+from interlock.trace.readers import read_log
+
+LOG = Path(__file__).parents[1] / "data" / "short.log"
+
+
+class Terminal(io.StringIO):
+    """A stream that says of itself that it is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.fixture
+def long_log(tmp_path: Path) -> Path:
+    path = tmp_path / "long.log"
+    line = b"(1790000000.%06d) can0 7FF#00\n"
+    content = b"".join(line % n for n in range(9000))
+    path.write_bytes(content * (LONG // len(content) + 1))
+    return path
+
+
+def test_a_long_file_shows_its_rate_and_what_is_left_on_a_terminal(long_log: Path) -> None:
+    terminal = Terminal()
+    with reading_bar(as_json=False, stream=terminal):
+        read_log(long_log)
+    shown = terminal.getvalue()
+    assert "long.log" in shown
+    assert "/s" in shown
+    assert "left" in shown
+    assert "is read; working on it" in shown
+
+
+@pytest.mark.parametrize("stream", [io.StringIO(), Terminal()])
+def test_no_bar_without_a_terminal_or_between_a_program_and_its_json(
+    long_log: Path, stream: io.StringIO, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "stdout", io.StringIO())
+    with reading_bar(as_json=True, stream=stream):
+        read_log(long_log)
+    assert stream.getvalue() == ""
+
+
+def test_a_short_file_shows_nothing() -> None:
+    terminal = Terminal()
+    with reading_bar(as_json=False, stream=terminal):
+        read_log(LOG)
+    assert terminal.getvalue() == ""
+
+
+@pytest.mark.parametrize("name", ["short.log", "short.asc", "short.trc", "short.csv", "short.blf"])
+def test_what_is_told_rises_to_the_size_of_the_file(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    for module in (readers, sys.modules["interlock.trace.parts"]):
+        monkeypatch.setattr(module, "PART", 5000)
+    path, told = LOG.with_name(name), []
+    with watching(lambda _, done, total: told.append((done, total))):
+        read_log(path)
+    size = path.stat().st_size
+    assert [done for done, _ in told] == sorted(done for done, _ in told)
+    assert told[-1] == (size, size)
+    assert {total for _, total in told} == {size}
+
+
+def test_a_watcher_is_told_nothing_once_it_left() -> None:
+    told: list[int] = []
+    with watching(lambda _, done, __: told.append(done)):
+        pass
+    read_log(LOG)
+    assert told == []
