@@ -86,7 +86,8 @@ def _parsed(path: Path, text: str, node: int) -> Any:
         why = "reading an EDS needs the package 'canopen', which is not installed"
         raise Refusal(why, "install interlock with its extra 'canopen'") from error
     try:
-        return eds.import_eds(io.StringIO(text), node)
+        read: Any = eds.import_eds  # the library gives it no types
+        return read(io.StringIO(text), node)
     except Exception as error:
         said = " ".join(str(error).split()).replace("<???>", path.name)
         why = f"{path.name} is no sound EDS ({type(error).__name__}: {said})"[:200]

@@ -32,7 +32,9 @@ WAYS = [
 ]
 
 
-@pytest.mark.parametrize(("bench", "function", "expected"), WAYS, ids=[f"{bench}-{function}" for bench, function, _ in WAYS])
+@pytest.mark.parametrize(
+    ("bench", "function", "expected"), WAYS, ids=[f"{bench}-{function}" for bench, function, _ in WAYS]
+)
 def test_devices_between_demand_and_torque(bench, function, expected) -> None:
     assert between(load_bench(SHAPES / f"{bench}.yaml"), function, ["torque_off"]) == expected
 
