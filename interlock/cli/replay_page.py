@@ -2,16 +2,25 @@
 
 from collections.abc import Sequence
 from itertools import groupby
+from typing import Final
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from interlock.cli.coast_page import show_coast_downs
 from interlock.cli.common import said
+from interlock.cli.repeat_page import show_repeats
 from interlock.replay import Finding, Judgement
+from interlock.replay.coasting import coast_downs
+from interlock.replay.repeats import repeated
+from interlock.trace.model import Quality, QualityKind
 from interlock.verdict import Verdict, worst
 
 __all__ = ["show"]
+
+_TOLD: Final = frozenset({QualityKind.EMERGENCY, QualityKind.NODE_STATE, QualityKind.SET_UP})
+_FACTS: Final = 10  # of these are shown
 
 
 def show(page: Console, judgement: Judgement, fingerprint: str, *, every: bool) -> None:
@@ -24,11 +33,24 @@ def show(page: Console, judgement: Judgement, fingerprint: str, *, every: bool) 
         page.print(f"{source.path}: {source.format}, {counts}", soft_wrap=True)
     for note in seen.trace.notes:
         page.print(f"note: {note}", soft_wrap=True)
+    for fact in _facts(seen.trace.quality, every=every):
+        page.print(fact, soft_wrap=True)
     page.print(_table(judgement.findings))
     for finding in judgement.findings:
         if every or finding.verdict is not Verdict.PASS:
             page.print(_line(finding), soft_wrap=True)
+    show_repeats(page, repeated(judgement.findings))
+    show_coast_downs(page, coast_downs(judgement))
     page.print(Text.assemble("Verdict: ", said(judgement.verdict), f" ({_counts(judgement.findings)})"))
+
+
+def _facts(quality: Sequence[Quality], *, every: bool) -> list[Text]:
+    """What the drives and other nodes said of themselves; the first ones of many."""
+    told = [one for one in quality if one.kind in _TOLD]
+    shown = told if every else told[:_FACTS]
+    lines = [Text(f"{one.place}: {one.sentence}") for one in shown]
+    more = len(told) - len(shown)
+    return [*lines, Text(f"... and {more} more such; --all lists them")] if more else lines
 
 
 def _table(findings: Sequence[Finding]) -> Table:

@@ -13,7 +13,17 @@ from reportlab.lib.colors import HexColor
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer
 
 from interlock.errors import EvidenceError
-from interlock.evidence import closing, front, judged, open_points, rating_pages, timing_pages
+from interlock.evidence import (
+    closing,
+    coast_pages,
+    fault_pages,
+    front,
+    judged,
+    open_points,
+    rating_pages,
+    repeat_pages,
+    timing_pages,
+)
 from interlock.evidence.atomic import write_whole
 from interlock.evidence.fonts import HEAD, TEXT, fit, register, width
 from interlock.evidence.marks import DEMO_LINE, keywords
@@ -57,7 +67,15 @@ def _basis(raw: ReportMaterial, made_at: datetime) -> bytes:
     return text.encode("utf-8", "surrogatepass")
 
 
-_PROOF: Final = (judged.requirements, judged.findings, timing_pages.pictures, judged.chain)
+_PROOF: Final = (
+    judged.requirements,
+    judged.findings,
+    timing_pages.pictures,
+    repeat_pages.repeats,
+    coast_pages.coast_downs,
+    judged.chain,
+    fault_pages.faults,
+)
 
 
 def _story(material: Material, made_at: datetime) -> list[Flowable]:

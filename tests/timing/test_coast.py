@@ -84,6 +84,35 @@ def test_pass_only_up_to_the_upper_end() -> None:
         assert judge_coast(*record, CoastQuestion(TOP, STILL, limit), floor=5.0).verdict is verdict
 
 
+def test_the_time_until_the_shaft_coasts_counts_against_the_limit() -> None:
+    """2 to 3 s from the demand on: both ends move by their own end of it, and the upper one still decides."""
+    record = coast_record(SHAFT, 200.0, NOISY, np.random.default_rng(1))
+    at_once = judge_coast(*record, question(40.0), floor=5.0)
+    assert at_once.taken == at_once.coast.band
+    before, band = Interval(2 * 10**9, 3 * 10**9), at_once.coast.band
+    for limit, verdict in [
+        (band.hi + 3 * 10**9, Verdict.PASS),
+        (band.hi + 3 * 10**9 - 1, Verdict.INCONCLUSIVE),
+    ]:
+        asked = replace(question(40.0), limit_ns=limit, before=before)
+        found = judge_coast(*record, asked, floor=5.0)
+        assert found.taken == Interval(band.lo + before.lo, band.hi + before.hi)
+        assert found.verdict is verdict
+    open_end = judge_coast(*record, replace(asked, before=Interval(0, None)), floor=5.0)
+    assert (open_end.taken.hi, open_end.verdict) == (None, Verdict.INCONCLUSIVE)
+
+
+@pytest.mark.parametrize("seed", [0, 25, 30, 72, 79, 100])
+def test_noise_whose_variances_round_below_zero_is_not_identified(seed) -> None:
+    """Records of noise for which the inverted normal equations have a negative diagonal; a search found them."""
+    random = np.random.default_rng(seed)
+    count = int(random.integers(12, 40))
+    speeds = np.abs(random.normal(0, 1e3, count)) + 6
+    found = judge_coast(as_ns(np.arange(count) * 0.005), speeds, question(30.0), floor=5.0)
+    assert (found.verdict, found.coast, found.taken) == (Verdict.INCONCLUSIVE, None, None)
+    assert "cannot be told apart" in found.why
+
+
 def test_far_from_what_was_tested_nothing_passes_on_the_line_alone() -> None:
     """From 50 rad/s up to 314: within the limit by the line of friction, not if friction grows no further."""
     found = answer(limit_s=30.0, start=50.0, noise=Noise(0.05), period=0.02)

@@ -1,0 +1,85 @@
+"""Stops from maximum speed in the report: what each coast-down says of them, or why it says nothing."""
+
+from typing import Any, Final
+
+from reportlab.platypus import Flowable, LongTable
+
+from interlock.errors import EvidenceError
+from interlock.evidence.fields import Fields
+from interlock.evidence.material import Material
+from interlock.evidence.style import GRID, INK, WIDTH, head, heading, note, shortened, small
+from interlock.evidence.words import bounds, exact, instant
+from interlock.interval import Interval
+from interlock.timing.decision import judge
+from interlock.verdict import Verdict
+
+__all__ = ["coast_downs"]
+
+_EXPLAIN: Final = (
+    "Viscous and Coulomb friction were fitted to each coast-down, from when the torque was gone until standstill. The "
+    "band holds the time from maximum speed with the stated confidence, counted from the demand. It knows nothing of "
+    "other stops, other temperatures or the gain of the speed sensor. These figures change no verdict, and they "
+    "replace no test from maximum speed."
+)
+_ANSWERS: Final = {Verdict.PASS: True, Verdict.FAIL: False}
+_WIDTHS: Final = (100.0, 62.0, 92.0, 44.0, 58.0)
+
+
+def coast_downs(material: Material) -> list[Flowable]:
+    """A heading and a table; nothing where standstill was not put to the test."""
+    rows = [] if material.replay is None else list(material.replay.objects("coast_downs"))
+    if not rows:
+        return []
+    names = ("Function; what it says", "Demand", "Tested from", "From maximum speed", "Limit", "Holds there")
+    table: list[list[Any]] = [[head(name) for name in names]]
+    style: list[tuple[Any, ...]] = [
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LINEABOVE", (0, 0), (-1, 0), 0.8, INK),
+        ("LINEBELOW", (0, 0), (-1, 0), 0.5, INK),
+        ("LEFTPADDING", (0, 0), (-1, -1), 3),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+    ]
+    for row in rows:
+        _rows(row, table, style)
+    return [
+        *heading("From maximum speed", room=170),
+        note(_EXPLAIN),
+        LongTable(table, colWidths=[WIDTH - sum(_WIDTHS), *_WIDTHS], style=style, repeatRows=1),
+    ]
+
+
+def _rows(row: Fields, table: list[list[Any]], style: list[tuple[Any, ...]]) -> None:
+    limit, taken, tested = row.number("limit_ns"), row.span("taken_ns"), row.real("tested_speed_per_min")
+    if limit is None:
+        raise EvidenceError(f"{row.where}: entry 'limit_ns' is missing; make the result anew")
+    style.append(("NOSPLIT", (0, len(table)), (0, len(table) + 1)))
+    table.append(
+        [
+            small(shortened(row.need("function"))),
+            small(instant(row.span("demand_ns"))),
+            small("–" if tested is None else f"{tested:.0f} 1/min"),
+            small("not known" if taken is None else bounds(taken, limit)),
+            small(exact(limit)),
+            small(_holds(row, taken, limit)),
+        ]
+    )
+    style.append(("SPAN", (0, len(table)), (-1, len(table))))
+    style.append(("LINEBELOW", (0, len(table)), (-1, len(table)), 0.3, GRID))
+    table.append([small(f"{row.need('sentence')}{_friction(row)}"), "", "", "", "", ""])
+
+
+def _holds(row: Fields, taken: Interval | None, limit_ns: int) -> str:
+    """The result's answer in words; refused if it is not the one that its own figures give."""
+    holds = None if taken is None else _ANSWERS.get(judge(taken, limit_ns))
+    if row.get("holds") is not holds:
+        raise EvidenceError(f"{row.where}.holds: contradicts taken_ns and limit_ns; make the result anew")
+    return {True: "yes", False: "NO", None: "open"}[holds]
+
+
+def _friction(row: Fields) -> str:
+    """Both figures, where the bench states its inertia."""
+    found = [row.items(key) for key in ("coulomb_nm", "viscous_nms_per_rad")]
+    if not all(found):
+        return ""
+    coulomb, viscous = (Fields({"value": values[0]}, row.where).need_real("value") for values in found)
+    return f" Friction at the stated inertia: {coulomb:.3g} Nm and {viscous:.3g} Nm s/rad."
