@@ -9,14 +9,21 @@ from collections.abc import Collection, Mapping
 from interlock.bench import Bench
 from interlock.chain.fault_check import judge_faults
 from interlock.chain.fault_list import excluded
+from interlock.chain.fault_result import FaultReport
 from interlock.rating.inputs import Function, RatingInputs
 
-__all__ = ["left_out", "shown_categories"]
+__all__ = ["fault_report", "left_out", "shown_categories"]
 
 _SINGLE = ("B", "1", "2")  # a single fault may lose the function
 
 
-def shown_categories(bench: Bench, inputs: RatingInputs) -> Mapping[str, Collection[object] | None]:
+def fault_report(bench: Bench, inputs: RatingInputs) -> FaultReport:
+    """The search under faults that the claims need: single faults, for category 4 two of them."""
+    claims = {one.category for function in inputs.functions.values() for one in function.subsystems.values()}
+    return judge_faults(bench, 2 if "4" in claims else 1)
+
+
+def shown_categories(report: FaultReport, inputs: RatingInputs) -> Mapping[str, Collection[object] | None]:
     """By function and by 'function/subsystem', for `rating.rate`; None: not shown.
 
     A function carries what every effect that it rates carries, standstill left aside (the chain has no clock). Where
@@ -24,8 +31,6 @@ def shown_categories(bench: Bench, inputs: RatingInputs) -> Mapping[str, Collect
     of the others are then not shown, neither refused nor passed. Where every subsystem claims more, the claims are
     refused. Not shown as well: what the search did not see to its end.
     """
-    claims = {one.category for function in inputs.functions.values() for one in function.subsystems.values()}
-    report = judge_faults(bench, 2 if "4" in claims else 1)
     found: dict[str, Collection[object] | None] = {}
     carried = {(one.function, one.effect): one.categories for one in report.categories}
     for name, function in inputs.functions.items():

@@ -166,12 +166,25 @@ def test_a_mistake_writes_no_pdf(interlock, bench, tmp_path):
 
 # bad input: issue 6, section "Bad input"
 
+LOW_DEMAND = """  low_demand:
+    cover_stop:
+      required_sil: 1
+      demands_per_year: 1
+      elements:
+        all: {devices: [cover], architecture: 1oo1, lambda_du_per_h: 1.0e-7, proof_test_h: 8760,
+              proof_test_coverage: 0.9, lifetime_h: 87600, mttr_h: 8, source: data sheet}
+"""
+
 WRONG = {  # name: what stands in the section, what is written instead, part of the message
     "negative life": ("b10d: 2000000", "b10d: -2000000", "above 0"),
     "no life": ("b10d: 2000000", "b10d: 0", "above 0"),
     "life is not a number": ("b10d: 2000000", "b10d: .nan", "number"),
     "life without end": ("b10d: 2000000", "b10d: .inf", "number"),
-    "life as a text": ("b10d: 2000000", 'b10d: "2e6"', "not a number"),
+    "life as a text": ("b10d: 2000000", 'b10d: "2e6"', "write 2e+6, without quotes"),
+    "exponent without its sign": ("b10d: 2000000", "b10d: 2.0e6", "write 2.0e+6, without quotes"),
+    "one of two without its sign": ("b10d: 2000000", "b10d: [1.0e6, 2.0e+6]", "write 1.0e+6"),
+    "months as a text": ("proof_test_months: 12", 'proof_test_months: "12"', "write 12, without quotes"),
+    "a unit beside the number": ("highest_supply_v: 100", "highest_supply_v: 100 V", "without unit"),
     "range the wrong way round": ("b10d: 2000000", "b10d: [3000000, 2000000]", "lower end first"),
     "range of three": ("b10d: 2000000", "b10d: [1, 2, 3]", "pair"),
     "negative use": ("per_year: 5000", "per_year: -5000", "above 0"),
@@ -249,6 +262,9 @@ def test_a_mistake_is_one_error_that_says_where(interlock, bench, name):
         ("bleeder_ohm: 500", "bleeder_ohm: 0", "bleeder_ohm: 0"),
         ("edition: 2015", "edition: 1999", "edition: 1999"),
         ("category: 4", "category: 7", "category: 7"),
+        ("[cover_b]]", "[cover_c]]", ": cover_c]]"),
+        ("category: 4", "devices: [hod]\n          category: 4", ": hod]"),
+        ("required: {pl: c}", "required: {pl: c}\n      effects: [torque_of]", ": torque_of]"),
     ],
 )
 def test_the_place_is_that_of_the_number(interlock, bench, old, new, line_of):
@@ -256,9 +272,62 @@ def test_the_place_is_that_of_the_number(interlock, bench, old, new, line_of):
     said = interlock("rate", path, "--json", *DAY)
     (problem,) = json.loads(said.out)["problems"]
     text = path.read_text()
-    assert problem["line"] == at(text, line_of)
+    assert problem["line"] == at(text, line_of.removeprefix(": "))
     shown = text.splitlines()[problem["line"] - 1][problem["column"] - 1 :]
     assert shown.startswith(line_of.split(": ")[1])
+
+
+NOT_RATED = "required: {pl: c}\n      not_rated: {relay: some reason}"
+
+
+def test_a_chain_that_nothing_rated_names_is_refused_with_the_place(interlock, bench):
+    """The section names no device at all: from the cover to the drives nothing is rated."""
+    path = bench(SECTION.replace("category: 4", "category: 3"))
+    (function,) = json.loads(interlock("rate", path, "--json", *DAY).out)["functions"]
+    (level,) = (one for one in function["judgements"] if one["about"] == "performance level")
+    text = path.read_text()
+    line = at(text[text.index("\nrating:") :], "subsystems:") + at(text, "\nrating:") - 1
+    assert (
+        "chamber cover (cover), safety relay (relay), drive unit (drive), load unit (load)"
+        in level["sentence"]
+    )
+    assert f"(bench.yaml:{line}:7)" in level["sentence"]
+
+
+def test_a_device_on_the_only_way_cannot_be_left_out(interlock, bench):
+    path = bench(SECTION.replace("required: {pl: c}", NOT_RATED).replace("category: 4", "category: 3"))
+    (function,) = json.loads(interlock("rate", path, "--json", *DAY).out)["functions"]
+    assert "they cannot be left out, rate them" in function["judgements"][0]["sentence"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("required: {pl: c}", NOT_RATED.replace("relay", "rely"), "the bench has no such device"),
+        ("category: 4", "devices: [covr]\n          category: 4", "the bench has no such device"),
+    ],
+)
+def test_devices_must_be_those_of_the_bench(interlock, bench, old, new, says):
+    (problem,) = json.loads(interlock("rate", bench(SECTION.replace(old, new)), "--json").out)["problems"]
+    assert says in problem["why"]
+    assert "contactor" in problem["instead"]  # the names that there are
+
+
+def test_a_device_is_rated_or_left_out_not_both(interlock, bench):
+    section = SECTION.replace("required: {pl: c}", NOT_RATED)
+    section = section.replace("category: 4", "devices: [relay]\n          category: 4")
+    (problem,) = json.loads(interlock("rate", bench(section), "--json").out)["problems"]
+    assert "named under not_rated as well" in problem["why"]
+
+
+def test_every_use_of_an_unknown_part_is_told(interlock, bench):
+    section = SECTION.replace("[[cover_a], [cover_b]]", "[[cover_x], [cover_y]]")
+    problems = json.loads(interlock("rate", bench(section), "--json").out)["problems"]
+    assert [one["why"] for one in problems] == [
+        "'cover_x' is no part: describe it under parts",
+        "'cover_y' is no part: describe it under parts",
+    ]
+    assert problems[0]["column"] < problems[1]["column"]
 
 
 def test_several_mistakes_are_all_told_at_once(interlock, bench):
@@ -322,3 +391,22 @@ def test_a_bench_without_the_section_gets_no_level(interlock, bench):
 def test_rate_needs_a_bench(interlock):
     said = interlock("rate")
     assert (said.code, "--schema" in said.err) == (2, True)
+
+
+def test_low_demand_of_half_a_chain_is_refused(interlock, bench):
+    section = SECTION.replace("category: 4", "category: 3") + LOW_DEMAND
+    said = interlock("rate", bench(section), "--json", *DAY)
+    found = next(one for one in json.loads(said.out)["others"] if one["name"].startswith("low demand"))
+    (judged,) = found["judgements"]
+    assert judged["verdict"] == "fail"
+    assert "safety relay (relay), drive unit (drive), load unit (load)" in judged["sentence"]
+
+
+@pytest.mark.parametrize(
+    ("fault", "says"),
+    [("cover.a_stays_clsed", "no such fault is considered"), ("relay.cross_short", "name faults of cover")],
+)
+def test_shares_of_faults_that_do_not_exist_are_an_error(interlock, bench, fault, says):
+    section = SECTION + LOW_DEMAND.replace("mttr_h: 8", f"mttr_h: 8, fault_shares: {{{fault}: 0.5}}")
+    (problem,) = json.loads(interlock("rate", bench(section), "--json", *DAY).out)["problems"]
+    assert says in f"{problem['why']} {problem['instead']}"

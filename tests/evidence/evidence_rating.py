@@ -12,10 +12,13 @@ from evidence_material import BENCH, FINGERPRINT, sample
 from interlock.bench import load_bench
 from interlock.demo.walk import BENCH_FILE
 from interlock.evidence import ReportMaterial
+from interlock.evidence.chain_shown import chain_facts
 from interlock.evidence.rated import bus_requirement, rating_document
+from interlock.evidence.structure import fault_report
+from interlock.rating.chain_facts import ChainFacts
 from interlock.rating.rate import rate
 from interlock.rating.result import RatingResult
-from interlock.rating.section import rating_of
+from interlock.rating.section import rating_and_places, rating_of
 
 DAY = date(2026, 3, 4)
 FUNCTIONS = ("hood_stop", "button_stop", "emergency_stop")
@@ -26,9 +29,15 @@ BRIDGED = SHOWN | {"button_stop": ("B", "1")}  # as of a button with one contact
 def result_of(
     supported: Mapping[str, Collection[object] | None] | None, bench_file: Path = BENCH_FILE
 ) -> RatingResult:
-    """The rating of a bench without any log, its structure as somebody says."""
-    bus = bus_requirement(load_bench(bench_file))
-    return rate(rating_of(bench_file), supported_categories=supported, bus=bus, today=DAY)
+    """The rating of a bench without any log, its structure as somebody says, its chain as it is wired."""
+    bus, chain = bus_requirement(load_bench(bench_file)), _chain(bench_file)
+    return rate(rating_of(bench_file), supported_categories=supported, chain=chain, bus=bus, today=DAY)
+
+
+@functools.cache
+def _chain(bench_file: Path) -> ChainFacts:
+    (inputs, source), bench = rating_and_places(bench_file), load_bench(bench_file)
+    return chain_facts(bench, source, inputs, fault_report(bench, inputs))
 
 
 @functools.cache

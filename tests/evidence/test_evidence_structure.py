@@ -55,7 +55,7 @@ def shown(monkeypatch: pytest.MonkeyPatch):
             return found
 
         monkeypatch.setattr(structure, "judge_faults", search)
-        return structure.shown_categories(BENCH, rated)
+        return structure.shown_categories(structure.fault_report(BENCH, rated), rated)
 
     run.asked = asked  # type: ignore[attr-defined]
     return run
@@ -135,7 +135,8 @@ def test_nothing_is_shown_that_any_effect_lacks(carried, whole) -> None:
     rows = [("hood_stop", effect, kinds) for effect, kinds in zip(EFFECTS, carried, strict=True)]
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(structure, "judge_faults", lambda _bench, _most: report(*rows, whole=whole))
-        found = structure.shown_categories(BENCH, inputs())["hood_stop"]
+        searched = structure.fault_report(BENCH, inputs())
+        found = structure.shown_categories(searched, inputs())["hood_stop"]
     assert found is None or all(set(map(str, found)) <= set(kinds) for kinds in carried)
     assert found is None or whole
 
@@ -149,6 +150,7 @@ def test_exclusions_are_told_with_reason_and_source() -> None:
 
 
 def test_the_built_in_bench_claims_only_what_it_carries() -> None:
-    carried = structure.shown_categories(BENCH, rating_of(BENCH_FILE))
+    section = rating_of(BENCH_FILE)
+    carried = structure.shown_categories(structure.fault_report(BENCH, section), section)
     assert set(carried) == {"hood_stop", "button_stop", "emergency_stop"}
     assert all(kinds is not None and "3" in kinds for kinds in carried.values())

@@ -11,7 +11,8 @@ from replay_tape import COVER, ESTOP, Tape, heard, judged, sound
 from interlock.cautions import CAUTIONS
 from interlock.interval import Interval
 from interlock.replay import Finding, document, replay_schema
-from interlock.replay.finding import interval_json, milliseconds
+from interlock.replay.finding import milliseconds
+from interlock.trace.as_json import interval_json
 from interlock.verdict import Verdict
 
 PRINT = "0" * 64

@@ -7,7 +7,7 @@ from replay_tape import BENCH, BENCH_FILE, COVER_2, Tape, found, judged, sound
 
 from interlock.errors import LogError
 from interlock.replay import load_trace, replay
-from interlock.replay.replay import _expected
+from interlock.replay.expecting import expected_messages
 from interlock.verdict import Verdict
 
 
@@ -68,7 +68,7 @@ def test_no_log_at_all_is_an_error() -> None:
 def test_the_figures_of_the_bench_description_reach_the_reader() -> None:
     shows = BENCH.shows
     assert shows is not None
-    expected = {one.message: one for one in _expected(shows)}
+    expected = {one.message: one for one in expected_messages(shows)}
     safe, drive = expected["SAFE_State"], expected["DRV_Actual"]
     assert (safe.period_ns, safe.max_gap_ns, safe.alive, safe.alive_modulo) == (
         10_000_000,
