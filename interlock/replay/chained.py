@@ -40,7 +40,7 @@ def chained(links: Sequence[Link], expected: Mapping[str, Expected]) -> Trace:
     """One trace of all parts; each true instant lies within `message_width_ns` of its stamp.
 
     Between two parts each message is in doubt where the time that may have passed is longer than its longest gap
-    (of `expected`; any time for one that is not expected).
+    (of `expected`; others are no evidence, but if nothing is expected, any time is too long for each).
     """
     first = links[0].trace
     if len(links) == 1:
@@ -121,6 +121,8 @@ def _seams(
 ) -> Iterator[Quality]:
     """The time from the last sample of each message in one part to its first in the next, where it may be too long."""
     for name in dict.fromkeys(name for one in moved for name in one.messages):
+        if expected and name not in expected:
+            continue  # no evidence, as the bench says nothing of it
         parts = [
             (link, one) for link, one in zip(links, moved, strict=True) if len(one.messages.get(name, ()))
         ]

@@ -45,7 +45,7 @@ def channels_of(seen: Observation, resets: list[Attempt]) -> Iterator[Finding]:
         if rule is None or any(port not in seen.tracks for port in ports):
             continue
         first, second = (seen.tracks[port] for port in ports)
-        if first.message != second.message or len(first.stamps_ns) != len(second.stamps_ns):
+        if first.message != second.message or not np.array_equal(first.stamps_ns, second.stamps_ns):
             continue  # cannot be compared: shows up as not observed
         for apart in _changes(first, second.states):
             yield _agree(seen, name, device, apart)

@@ -197,12 +197,19 @@ def frozen(
             yield _frozen(expected, name, run, log.place(int(rows[run.first])), sentence)
     if not expected.noisy or stream.sampled is not None:
         return
-    rows, most = stream.good_rows, min(expected.noisy.values())
-    payload = np.ascontiguousarray(log.data[rows]).view(np.uint64)
-    same = np.concatenate(([False], (payload[1:] == payload[:-1]).all(axis=1)))
-    for run in runs_of_equal(same, most, stream.good_times_ns):
-        sentence = f"{run.count} frames of {expected.message} are the same; noise allows {most}."
-        yield _frozen(expected, None, run, log.place(int(rows[run.first])), sentence)
+    pages = [(stream.good_rows, stream.good_times_ns, min(expected.noisy.values()))]
+    for (
+        name,
+        most,
+    ) in expected.noisy.items():  # of multiplexed ones: the frames that hold it, among themselves
+        if name in signals and len(signals[name][0]) < len(stream.good_rows):
+            pages.append((signals[name][0], signals[name][1].times_ns, most))
+    for rows, times, most in pages:
+        payload = np.ascontiguousarray(log.data[rows]).view(np.uint64)
+        same = np.concatenate(([False], (payload[1:] == payload[:-1]).all(axis=1)))
+        for run in runs_of_equal(same, most, times):
+            sentence = f"{run.count} frames of {expected.message} are the same; noise allows {most}."
+            yield _frozen(expected, None, run, log.place(int(rows[run.first])), sentence)
 
 
 def _frozen(expected: Expected, signal: str | None, run: Run, place: str, sentence: str) -> Quality:

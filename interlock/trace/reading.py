@@ -76,7 +76,9 @@ class Reading:
     sampled: tuple[
         Sampled, ...
     ] = ()  # if any: `columns` holds their rows one after another, numbered in `idents`
-    date_width_ns: int = 0  # its stamps may be off, all alike, by this much: the date of its start is no finer
+    date_width_ns: int = (
+        0  # its stamps may be off, all alike, by this much: the date of its start is no finer
+    )
 
 
 Reader = Callable[[Path, bytes], Reading]

@@ -86,7 +86,20 @@ def test_a_seam_longer_than_the_longest_gap_is_a_gap(pause_ms: int, gap: bool) -
     )
 
 
-def test_what_is_not_expected_is_in_doubt_over_any_seam() -> None:
+def test_a_message_that_the_bench_says_nothing_of_is_no_evidence_and_raises_no_doubt() -> None:
+    links = [Link(part("a", [0, 10]), exactly(0)), Link(part("b", [0, 10], first=2), exactly(20))]
+    other = Expected("N", 25 * MS, 10 * MS)
+    assert not chained(links, {"N": other}).quality
+    assert not chained(links, {"M": BEAT, "N": other}).quality
+    later = [links[0], Link(links[1].trace, exactly(40))]
+    assert not chained(later, {"N": other}).quality
+    assert {one.kind for one in chained(later, {"M": BEAT}).quality} == {
+        QualityKind.GAP,
+        QualityKind.COUNTER_JUMPED,
+    }
+
+
+def test_where_nothing_is_expected_each_message_is_in_doubt_over_any_seam() -> None:
     links = [Link(part("a", [0, 10]), exactly(0)), Link(part("b", [0, 10], first=2), exactly(11))]
     assert [one.kind for one in chained(links, {}).quality] == [QualityKind.GAP]
 

@@ -139,6 +139,11 @@ def test_ends_within_the_longest_gap_are_no_doubt() -> None:
     assert len(join([Part(trace("A", [0, 100 * MS])), short]).quality) == 2
 
 
+def test_a_message_that_the_bench_says_nothing_of_may_end_with_its_source() -> None:
+    short = Part(trace("B", [0, 50 * MS]), by_offset(Interval(20 * MS, 22 * MS), NONE))
+    assert join([Part(trace("A", [0, 100 * MS])), short], [Expected("A", 2 * MS, MS)]).quality == ()
+
+
 def test_a_message_that_one_source_lacks_and_another_has_is_not_missing() -> None:
     lacks = doubt("B", Interval(0, None), kind=QualityKind.MISSING)
     nowhere = doubt("C", Interval(0, None), kind=QualityKind.MISSING)

@@ -91,6 +91,21 @@ def test_a_current_that_never_comes_shows_nothing(tmp_path: Path) -> None:
     assert {("drive", effect) for effect in ("torque_off", "stays_off", "restart")} <= not_passed(said)
 
 
+def test_a_sender_that_froze_is_seen_by_each_of_its_pages(tmp_path: Path) -> None:
+    """Page by page the payload stands, speed and all, though neighbours differ: a frozen speed proves nothing."""
+    held: dict[int, str] = {}
+    rows = []
+    for row in paged(lambda number, _: number % 2).splitlines():
+        at = float(row[1 : row.index(")")]) - loggen.EPOCH
+        head, data = row.split("#")
+        if DRV in row and FIRST_STOP + 0.5 < at < FIRST_STOP + 2.9:
+            data = held.setdefault(int(data[12:14], 16), data)
+        rows.append(f"{head}#{data}")
+    said = judged("\n".join(rows) + "\n", tmp_path)
+    assert said.verdict is Verdict.INCONCLUSIVE
+    assert ("shaft", "standstill") in not_passed(said)
+
+
 def test_what_nothing_is_judged_by_may_stay_away(tmp_path: Path) -> None:
     dbc = PAGED.replace(" SG_ DrvStatus :", ' SG_ Spare m3 : 56|8@1+ (1,0) [0|255] "" LOG\n SG_ DrvStatus :')
     assert judged(paged(lambda _number, _at: 0), tmp_path, dbc).verdict is Verdict.PASS

@@ -1,11 +1,14 @@
 """Stamps that came later than the bench description allows, and stretches in which nothing at all was recorded."""
 
+import shutil
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from replay_tape import BENCH, BUS, COVER, DRV, LOD, REFS, SAFE, Tape, found, heard, sound
+from replay_tape import BENCH, BENCH_FILE, BUS, COVER, DRV, LOD, REFS, SAFE, Tape, found, heard, sound
 
+from interlock.bench import load_bench
+from interlock.bench.models import Shows
 from interlock.interval import Interval
 from interlock.replay.stamps import late_stamps, silences
 from interlock.trace import Quality, QualityKind
@@ -146,3 +149,46 @@ def test_a_pause_of_the_recorder_long_before_changes_nothing() -> None:
     assert (
         heard(sound().drop(None, 4.8, 5.4)).verdict is Verdict.PASS
     )  # the reader tells the gap; the judge, the rest
+
+
+SECOND = "second: {kind: can, clock: {drift: 50 ppm, offset: {least: 0 s, most: 1 s}}}"
+
+
+@pytest.fixture(scope="module")
+def two_recorders(tmp_path_factory: pytest.TempPathFactory) -> Shows:
+    """The sample bench, its drive and load units recorded by a second CAN logger."""
+    folder = tmp_path_factory.mktemp("two")
+    text = BENCH_FILE.read_text(encoding="utf-8")
+    for old, new in (
+        ("  messages:\n", f"  sources:\n    logger: {{kind: can}}\n    {SECOND}\n  messages:\n"),
+        ("SAFE_State: {", "SAFE_State: {source: logger, "),
+        ("    DRV_Actual:\n", "    DRV_Actual:\n      source: second\n"),
+        ("LOD_Actual: {", "LOD_Actual: {source: second, "),
+        ("CTL_Refs: {", "CTL_Refs: {source: logger, "),
+        ("PSU_Bus: {", "PSU_Bus: {source: logger, "),
+    ):
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    (folder / "bench.yaml").write_text(text, encoding="utf-8")
+    shutil.copy(BENCH_FILE.parent / "bench.dbc", folder)
+    shows = load_bench(folder / "bench.yaml").shows
+    assert shows is not None
+    return shows
+
+
+def test_a_message_that_nothing_is_said_of_makes_no_recorder_silent(two_recorders: Shows) -> None:
+    """The second recorder alone: besides the units it holds a slow message of which the bench file says nothing."""
+    trace = sound().drop(SAFE).drop(REFS).drop(BUS).trace()
+    messages = {name: times for name, times in trace.messages.items() if name in {"DRV_Actual", "LOD_Actual"}}
+    slow = np.arange(0, trace.end_ns, 10**9)
+    alone = replace(trace, messages={**messages, "TQS_Torque": slow})
+    assert not [one for one in silences(alone, two_recorders) if one.lo > 0]
+
+
+def test_a_message_of_another_recorder_fills_no_silence(two_recorders: Shows) -> None:
+    """The first recorder was silent for a second; nobody knows which of the two recorded the unnamed message."""
+    trace = sound().drop(SAFE, 20, 21).drop(REFS, 20, 21).drop(BUS, 20, 21).trace()
+    unnamed = replace(trace, messages={**trace.messages, "TQS_Torque": trace.messages["DRV_Actual"]})
+    (one,) = silences(unnamed, two_recorders)
+    assert one.hi is not None
+    assert one.hi - one.lo > 0.9e9
