@@ -83,3 +83,10 @@ def test_a_short_within_a_cable_that_no_act_shows_is_measured_from_line_to_line(
     assert all(
         "measure these two lines of the cable to the chamber" in dark[one] for one in shorts & set(dark)
     )
+
+
+@pytest.mark.parametrize("name", ["set_up_mode", "jog_mode", "two_zones", "locked_guard_with_set_up"])
+def test_with_modes_and_zones_the_cost_is_within_15_percent_of_the_bound(name: str) -> None:
+    """Taken up again with the goals in another order, where the first walk is dearer than it need be."""
+    plan = derive(bench(name))
+    assert plan.lower_bound <= plan.cost <= 1.15 * plan.lower_bound
