@@ -63,7 +63,7 @@ def test_no_function_is_long_but_flat_tables() -> None:
 
 def test_there_are_more_tests_than_source() -> None:
     """The style asks for 1.3; this floor is what stands, and only ever rises."""
-    assert sum(map(lines, files("tests"))) >= 1.15 * sum(FILES.values())
+    assert sum(map(lines, files("tests"))) >= 1.2 * sum(FILES.values())
 
 
 def test_every_module_says_what_it_is_for() -> None:
