@@ -76,7 +76,7 @@ def said_options(*, by: bool = True) -> Callable[[Command], Command]:
             ]
         for option in reversed(options):
             called = option(called)
-        return called  # type: ignore[return-value]
+        return called  # type: ignore[return-value]  # click's options give back the command that they are put on
 
     return add
 

@@ -7,7 +7,7 @@ from reportlab.platypus import Flowable, LongTable
 from interlock.errors import EvidenceError
 from interlock.evidence.fields import Fields
 from interlock.evidence.material import Material
-from interlock.evidence.style import GRID, INK, WIDTH, head, heading, note, shortened, small
+from interlock.evidence.style import FRAME, GRID, WIDTH, head, heading, note, shortened, small
 from interlock.evidence.words import bounds, exact, instant
 from interlock.interval import Interval
 from interlock.timing.decision import judge
@@ -32,13 +32,7 @@ def coast_downs(material: Material) -> list[Flowable]:
         return []
     names = ("Function; what it says", "Demand", "Tested from", "From maximum speed", "Limit", "Holds there")
     table: list[list[Any]] = [[head(name) for name in names]]
-    style: list[tuple[Any, ...]] = [
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LINEABOVE", (0, 0), (-1, 0), 0.8, INK),
-        ("LINEBELOW", (0, 0), (-1, 0), 0.5, INK),
-        ("LEFTPADDING", (0, 0), (-1, -1), 3),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 3),
-    ]
+    style: list[tuple[Any, ...]] = list(FRAME)
     for row in rows:
         _rows(row, table, style)
     return [

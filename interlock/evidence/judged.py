@@ -2,15 +2,15 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import Any
 
 from reportlab.platypus import Flowable, LongTable
 
 from interlock.evidence.material import Finding, Material, Property
 from interlock.evidence.story_pages import counterexamples
 from interlock.evidence.style import (
+    FRAME,
     GRID,
-    INK,
     LINE,
     WIDTH,
     head,
@@ -27,19 +27,9 @@ from interlock.verdict import Verdict
 
 __all__ = ["chain", "findings", "requirements"]
 
-_FRAME: Final = [
-    ("VALIGN", (0, 0), (-1, -1), "TOP"),
-    ("LINEABOVE", (0, 0), (-1, 0), 0.8, INK),
-    ("LINEBELOW", (0, 0), (-1, 0), 0.5, INK),
-    ("LEFTPADDING", (0, 0), (-1, -1), 3),
-    ("RIGHTPADDING", (0, 0), (-1, -1), 3),
-    ("TOPPADDING", (0, 0), (-1, -1), 2.5),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
-]
-
 
 def _table(rows: list[list[Any]], widths: Sequence[float], style: Sequence[tuple[Any, ...]]) -> Flowable:
-    return LongTable(rows, colWidths=list(widths), style=[*_FRAME, *style], repeatRows=1)
+    return LongTable(rows, colWidths=list(widths), style=[*FRAME, *style], repeatRows=1)
 
 
 def requirements(material: Material) -> list[Flowable]:

@@ -6,7 +6,7 @@ from reportlab.platypus import Flowable, LongTable
 
 from interlock.evidence.fields import Fields
 from interlock.evidence.material import Material
-from interlock.evidence.style import GRID, INK, WIDTH, head, heading, note, shortened, small
+from interlock.evidence.style import FRAME, GRID, WIDTH, head, heading, note, shortened, small
 from interlock.evidence.words import bounds, effect_words, exact
 
 __all__ = ["repeats"]
@@ -28,13 +28,7 @@ def repeats(material: Material) -> list[Flowable]:
         return []
     names = ("Function, effect, subject; what it says", "n", "Worst", "Mean", "Spread s", "Bound")
     table: list[list[Any]] = [[head(name) for name in names]]
-    style: list[tuple[Any, ...]] = [
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LINEABOVE", (0, 0), (-1, 0), 0.8, INK),
-        ("LINEBELOW", (0, 0), (-1, 0), 0.5, INK),
-        ("LEFTPADDING", (0, 0), (-1, -1), 3),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 3),
-    ]
+    style: list[tuple[Any, ...]] = list(FRAME)
     for row in rows:
         _rows(row, table, style)
     worths = dict.fromkeys(row.text("worth") for row in rows)

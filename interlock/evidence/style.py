@@ -20,6 +20,7 @@ from interlock.evidence.words import SHORT
 from interlock.verdict import Verdict
 
 __all__ = [
+    "FRAME",
     "FRAME_HEIGHT",
     "GRID",
     "INK",
@@ -54,6 +55,16 @@ INK: Final = HexColor(0x1D2733)
 MUTED: Final = HexColor(0x5A6672)
 LINE: Final = HexColor(0xB8C0C8)
 GRID: Final = HexColor(0xE3E7EB)
+FRAME: Final[list[tuple[Any, ...]]] = [
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ("LINEABOVE", (0, 0), (-1, 0), 0.8, INK),
+    ("LINEBELOW", (0, 0), (-1, 0), 0.5, INK),
+    ("LEFTPADDING", (0, 0), (-1, -1), 3),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+    ("TOPPADDING", (0, 0), (-1, -1), 2.5),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+]
+"""The lines and paddings of a table of results."""
 
 
 @dataclass(frozen=True, slots=True)
