@@ -11,7 +11,9 @@ from interlock.bench.load import (
     parse_bench,
 )
 from interlock.bench.log_messages import described_messages, message_files
-from interlock.bench.models import Bench, Function, Required, Shows
+from interlock.bench.models import Bench
+from interlock.bench.required_models import Function, Required
+from interlock.bench.shows_models import Shows
 
 __all__ = [
     "Bench",

@@ -9,8 +9,9 @@ from interlock.bench.canopen_messages import RECEIVED, SYNC, network_messages, n
 from interlock.bench.dbc import read_dbc
 from interlock.bench.described import DescribedMessage, DescribedSignal
 from interlock.bench.eds import Dictionary, read_eds
-from interlock.bench.models import Bench, Shows
+from interlock.bench.models import Bench
 from interlock.bench.refusal import Refusal, quoted
+from interlock.bench.shows_models import Shows
 from interlock.bench.yaml_source import Mistake, Path
 from interlock.errors import InterlockError
 

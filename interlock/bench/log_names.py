@@ -6,12 +6,12 @@ from typing import Any, Final
 
 from interlock.bench.decides import check_decides, check_label
 from interlock.bench.log_messages import log_messages
-from interlock.bench.models import Message, Shows
 from interlock.bench.names import Names
 from interlock.bench.observe import Condition, SignalName
 from interlock.bench.protection_check import check_protection
 from interlock.bench.quantity import same_unit
 from interlock.bench.refusal import advise, quoted
+from interlock.bench.shows_models import Message, Shows
 from interlock.bench.source_check import SourceSignal, source_signals
 from interlock.bench.yaml_source import Mistake, Path
 

@@ -6,9 +6,10 @@ from typing import Final
 from interlock.bench.expr import evaluate
 from interlock.bench.expr import names as mentioned
 from interlock.bench.kind import Kind
-from interlock.bench.models import Bench, Function, Modes
+from interlock.bench.models import Bench
 from interlock.bench.names import Names, unknown
 from interlock.bench.refusal import quoted
+from interlock.bench.required_models import Function, Modes
 from interlock.bench.yaml_source import Mistake, Path
 
 __all__ = ["check_modes", "check_units"]

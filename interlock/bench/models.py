@@ -1,99 +1,17 @@
-"""The bench description as data: what is built, what is required, and how it shows in a log."""
+"""The bench description as data: what is built, and the other sections of its file."""
 
-import re
 from collections.abc import Mapping
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import Field
 
-from interlock.bench.canopen import CanopenNode
-from interlock.bench.kind import (
-    Duration,
-    Expression,
-    Identifier,
-    Identifiers,
-    Kind,
-    PositiveDuration,
-    Record,
-    Text,
-    quantity_of,
-    written,
-)
-from interlock.bench.observe import (
-    Amount,
-    Condition,
-    SignalName,
-    parse_amount,
-    parse_condition,
-    parse_signal,
-)
-from interlock.bench.protection import Protection
+from interlock.bench.kind import Duration, Expression, Identifier, Kind, Record, Text, quantity_of
+from interlock.bench.port import Port
 from interlock.bench.quantity import Quantity
-from interlock.bench.refusal import Refusal, quoted
-from interlock.bench.source_models import Source, StampDelay
+from interlock.bench.required_models import Required
+from interlock.bench.shows_models import Shows
 
-__all__ = [
-    "Bench",
-    "Cable",
-    "Device",
-    "Effects",
-    "Exclusion",
-    "Function",
-    "Identity",
-    "Message",
-    "Mode",
-    "Modes",
-    "Planning",
-    "Ratings",
-    "Repeats",
-    "Required",
-    "Shows",
-    "StampDelay",
-    "Supply",
-]
-
-
-_DBC_NAME: Final = r"^[A-Za-z_][A-Za-z0-9_]*$"
-_PORT: Final = r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$"
-
-
-def _port(text: str) -> str:
-    if re.fullmatch(_PORT, text) is None:
-        raise Refusal(
-            f"{quoted(text)} is not of the form device.name", "write the device's id, a dot, a name"
-        )
-    return text
-
-
-def _dbc_name(text: str) -> str:
-    if re.fullmatch(_DBC_NAME, text) is None:
-        raise Refusal(f"{quoted(text)} is no name of a message or signal", "write it as in the DBC")
-    return text
-
-
-def _category(value: object) -> object:
-    if type(value) is not int or value not in {0, 1, 2}:
-        raise Refusal(f"{quoted(value)} is no stop category", "write 0, 1 or 2 (IEC 60204-1, 9.2)")
-    return value
-
-
-def _share(value: object) -> object:
-    if type(value) is not float or not 0.5 <= value <= 0.999:
-        raise Refusal(f"{quoted(value)} is no share", "write 0.5 to 0.999, such as 0.95 for 95 %")
-    return value
-
-
-Port = Annotated[str, Field(json_schema_extra={"pattern": _PORT}), AfterValidator(_port)]
-DbcName = Annotated[str, Field(json_schema_extra={"pattern": _DBC_NAME}), AfterValidator(_dbc_name)]
-Shown = Annotated[Condition, written(parse_condition, Condition, "MESSAGE.SIGNAL is 1")]
-ShownAmount = Annotated[Amount, written(parse_amount, Amount, "0.1 A")]
-ShownValue = Annotated[SignalName, written(parse_signal, SignalName, "MESSAGE.SIGNAL")]
-Share = Annotated[
-    float,
-    Field(json_schema_extra={"minimum": 0.5, "maximum": 0.999, "examples": [0.95]}),
-    BeforeValidator(_share),
-]
-StopCategory = Annotated[Literal[0, 1, 2], BeforeValidator(_category)]
+__all__ = ["Bench", "Cable", "Device", "Exclusion", "Identity", "Planning", "Ratings"]
 
 Speed = Annotated[Quantity, quantity_of("speed", positive=True)]
 Voltage = Annotated[Quantity, quantity_of("voltage", positive=True)]
@@ -127,162 +45,6 @@ class Device(Record):
     opened: Literal["hourly", "rarely"] | None = None  # a guard: at least once an hour or not (ISO/TR 24119)
 
 
-class TorqueOff(Record):
-    """Each unit is without torque in time, and stays so until a lawful restart."""
-
-    of: Identifiers
-    within: PositiveDuration
-    limits: Mapping[Identifier, PositiveDuration] = {}  # by unit, where it is not `within`
-    source: Text
-
-
-class ReferencesZero(Record):
-    """The references are zero in time, and stay so until set anew."""
-
-    of: Identifier
-    within: PositiveDuration
-    source: Text
-
-
-class Standstill(Record):
-    """The shaft's speed is below a bound in time, and stays so."""
-
-    of: Identifier
-    below: Speed
-    within: PositiveDuration
-    source: Text
-
-
-class ContactorOpen(Record):
-    """The main contactor is open in time."""
-
-    of: Identifier
-    within: PositiveDuration
-    source: Text
-
-
-class BusDischarged(Record):
-    """The bus voltage is at or below a bound in time, counted from the contactor's opening or the demand."""
-
-    of: Identifier
-    at_most: Voltage
-    within: PositiveDuration
-    after: Literal["contactor_open", "demand"]
-    source: Text
-
-
-EffectName = Literal["torque_off", "references_zero", "standstill", "contactor_open", "bus_discharged"]
-
-
-class Effects(Record):
-    """What stops must do, each said once; functions name those that they need."""
-
-    torque_off: TorqueOff
-    references_zero: ReferencesZero | None = None
-    standstill: Standstill | None = None
-    contactor_open: ContactorOpen | None = None
-    bus_discharged: BusDischarged | None = None
-
-
-class Channels(Record):
-    """Both channels of the demanding device change together, or the bench locks out."""
-
-    within: PositiveDuration
-    source: Text
-
-
-class Supply(Record):
-    """While this demand is latched supply-on is dead, and its release does not bring the supply back."""
-
-    of: Identifier
-    on_by: Identifier
-    source: Text
-
-
-class Reset(Record):
-    """After a stop the bench stays off until this button was pressed and released, the demand being gone."""
-
-    by: Identifier
-    acts_on: Literal["release"]
-    source: Text
-
-
-class Restart(Record):
-    """After the reset no unit makes torque until a person has started it, which takes a person this long."""
-
-    no_sooner_than: Duration
-    single_fault_tolerant: bool = False  # True: the check fails if a single fault starts a unit unasked
-    source: Text
-
-
-class Repeats(Record):
-    """By which bound, stated before the data are seen, the stops of a log must speak for those that were not made."""
-
-    basis: Literal["largest", "normal"]  # the largest of enough stops, or mean + k s of normal ones
-    share: Share = 0.95  # of all such stops that must be within their limit
-    confidence: Share = 0.95
-    source: Text
-
-
-class Function(Record):
-    """A safety function: what demands it, what must happen then, and who says so."""
-
-    title: Text
-    demand: Identifier
-    stop_category: StopCategory
-    effects: list[EffectName] = Field(min_length=1)
-    channels: Channels | None = None
-    supply: Supply | None = None
-    in_modes: Identifiers | None = None  # the modes in which it is required; None: all
-    units: Identifiers | None = None  # the units whose torque it takes away; None: all
-    limits: Mapping[
-        Identifier, PositiveDuration
-    ] = {}  # torque off, by unit, where it is not the common limit
-    reset_by: Identifier | None = None  # its own reset button; None: that of the bench
-    without_reset: Text | None = None  # why its end permits a start, but starts nothing, without any reset
-    single_fault_tolerant: bool = False  # True: the check fails if a single fault loses the function
-    accumulation_tolerant: bool = False  # True: it also fails if faults that add up unnoticed lose it
-    source: Text
-
-
-class Mode(Record):
-    """A way of operating the bench, selected while an expression over the selector's outputs holds."""
-
-    title: Text
-    selected: Expression
-
-
-class Modes(Record):
-    """The modes, and what changing between them must do. While none is selected every function is required."""
-
-    by: Identifier
-    change: Literal["stops", "starts_nothing"] = "stops"
-    each: Annotated[Mapping[Identifier, Mode], Field(min_length=2)]
-    source: Text
-
-
-class Required(Record):
-    """What the bench must do, whatever its wiring."""
-
-    reset: Reset
-    restart: Restart
-    modes: Modes | None = None
-    effects: Effects
-    functions: Mapping[Identifier, Function] = Field(min_length=1)
-    repeats: Repeats | None = None  # None: each stop is judged for itself only
-
-    def units_of(self, function: str) -> list[str]:
-        """The units whose torque the function takes away."""
-        own = self.functions[function].units
-        return self.effects.torque_off.of if own is None else own
-
-    def torque_limit_ns(self, function: str | None, unit: str) -> int:
-        """In which time the torque of the unit must be gone; without a function, by the common limits."""
-        common = self.effects.torque_off
-        shared = common.limits.get(unit, common.within)
-        return shared if function is None else self.functions[function].limits.get(unit, shared)
-
-
 class Exclusion(Record):
     """A fault that the engineer leaves out of account, and why; every result prints it."""
 
@@ -307,35 +69,6 @@ class Cable(Record):
     name: Text
     lines: Annotated[list[Port], Field(min_length=2)]
     excluded: Grounds | None = None
-
-
-class Message(Record):
-    """How often a message comes, and how one sees that its content is fresh."""
-
-    period: PositiveDuration
-    longest_gap: PositiveDuration
-    alive: DbcName | None = None
-    alive_modulo: Annotated[int, Field(ge=2)] = 256
-    # checksum by a profile of AUTOSAR E2E: a frame without a right one is no evidence
-    e2e: Protection | None = None
-    # signals that carry noise: never the same for longer than this
-    moves: Mapping[DbcName, PositiveDuration] = {}
-    # signals whose value is only known to plus or minus this much
-    uncertain: Mapping[DbcName, ShownAmount] = {}
-    source: Identifier | None = None  # the recorder that logs it; None: there is only one for CAN
-    bus: Text | None = None  # the bus on which it comes, as the logger names it; None: any
-
-
-class Shows(Record):
-    """How each device shows itself in the log."""
-
-    dbc: Annotated[Text, Field(examples=["bench.dbc"])] | None = None
-    canopen: Mapping[Identifier, CanopenNode] = {}
-    stamp_delay: StampDelay
-    sources: Mapping[Identifier, Source] = {}
-    messages: Mapping[DbcName, Message] = Field(min_length=1)
-    states: Mapping[Port, Shown]
-    values: Mapping[Port, ShownValue] = {}
 
 
 class Planning(Record):

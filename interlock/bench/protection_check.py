@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from interlock.bench.models import Message
 from interlock.bench.protection import PROFILES, Profile, Protection
 from interlock.bench.refusal import advise, quoted
+from interlock.bench.shows_models import Message
 from interlock.bench.yaml_source import Mistake, Path
 
 __all__ = ["check_protection"]

@@ -5,9 +5,10 @@ from typing import Final
 
 from interlock.bench.kind import Kind
 from interlock.bench.mode_check import check_modes, check_units
-from interlock.bench.models import Bench, Effects, Function
+from interlock.bench.models import Bench
 from interlock.bench.names import Names, unknown
 from interlock.bench.refusal import quoted
+from interlock.bench.required_models import Effects, Function
 from interlock.bench.yaml_source import Mistake, Path
 
 __all__ = ["check_required"]

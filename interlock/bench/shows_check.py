@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 from typing import Final
 
-from interlock.bench.models import Message, Shows
 from interlock.bench.names import Names, unknown
 from interlock.bench.observe import Condition
 from interlock.bench.refusal import advise, near_words, quoted
+from interlock.bench.shows_models import Message, Shows
 from interlock.bench.source_check import check_edges, check_sources
 from interlock.bench.yaml_source import Mistake, Path
 

@@ -4,9 +4,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from interlock.bench.models import Shows
 from interlock.bench.observe import Condition
 from interlock.bench.refusal import advise, quoted
+from interlock.bench.shows_models import Shows
 from interlock.bench.source_models import Source, StatedClock
 from interlock.bench.sources import reference_of, source_of
 from interlock.bench.yaml_source import Mistake, Path

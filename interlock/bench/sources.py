@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from math import ceil
 from typing import Final
 
-from interlock.bench.models import Message, Shows
+from interlock.bench.shows_models import Message, Shows
 from interlock.bench.source_models import Source, StampDelay
 
 __all__ = ["ONLY", "bus_of", "delay_of", "message_of", "reference_of", "source_of", "sources_of"]

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Final
 
-from interlock.bench.models import Modes
+from interlock.bench.required_models import Modes
 from interlock.chain import ir
 from interlock.chain.observers import lawful_reset, mode_changed
 from interlock.chain.property import NeverLasts, NeverStep, Premise, Property

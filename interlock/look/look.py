@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from interlock.bench import dbc_path, described_messages, load_bench
-from interlock.bench.models import Shows
+from interlock.bench.shows_models import Shows
 from interlock.errors import LogError
 from interlock.look.doubts import doubts_of
 from interlock.look.files import file_seen

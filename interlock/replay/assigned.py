@@ -6,8 +6,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
-from interlock.bench.models import Shows
 from interlock.bench.refusal import advise, quoted
+from interlock.bench.shows_models import Shows
 from interlock.bench.source_models import Channel, Source, Table
 from interlock.bench.sources import ONLY
 from interlock.errors import LogError

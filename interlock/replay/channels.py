@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from interlock.bench import kinds_of
 from interlock.interval import Interval
+from interlock.replay.attempts import Attempt
 from interlock.replay.finding import Finding, milliseconds
 from interlock.replay.observation import Observation
-from interlock.replay.stops import Attempt
 from interlock.timing.decision import judge
 from interlock.timing.settle import Window, settled
 from interlock.timing.track import BLIND, NO, YES, States, Track

@@ -10,8 +10,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from interlock.bench.models import Standstill
 from interlock.bench.observe import SignalName
+from interlock.bench.required_models import Standstill
 from interlock.bench.sources import message_of
 from interlock.interval import Interval, delay
 from interlock.replay.judge import Judgement

@@ -13,7 +13,7 @@ import numpy as np
 from interlock.interval import Interval
 from interlock.replay.judge import Judgement
 from interlock.replay.observation import Observation
-from interlock.replay.stops import periods
+from interlock.replay.periods import periods
 from interlock.timing.edges import changes
 from interlock.timing.track import BLIND, NO, YES, Track
 

@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 
 from interlock.interval import Interval
+from interlock.replay.attempts import Attempt
 from interlock.replay.observation import Observation
-from interlock.replay.stops import Attempt, Stop
+from interlock.replay.stops import Stop
 from interlock.trace.model import Quality, QualityKind
 
 __all__ = ["idle_ends"]

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from interlock.bench.models import Message, Shows
+from interlock.bench.shows_models import Message, Shows
 from interlock.bench.sources import bus_of, delay_of, message_of, source_of
 from interlock.trace import Expected
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from interlock.bench import Bench, dbc_path, described_messages
-from interlock.bench.models import Shows
+from interlock.bench.shows_models import Shows
 from interlock.bench.sources import reference_of, sources_of
 from interlock.errors import LogError
 from interlock.interval import Interval

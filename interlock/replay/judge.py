@@ -5,19 +5,22 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from interlock.bench import Bench
-from interlock.bench.models import Function, Shows
+from interlock.bench.required_models import Function
+from interlock.bench.shows_models import Shows
 from interlock.errors import InterlockError
+from interlock.replay.attempts import attempts
 from interlock.replay.channels import channels_of
 from interlock.replay.effects import effects_of
 from interlock.replay.ends import idle_ends
 from interlock.replay.finding import Finding
 from interlock.replay.latch import latch_of
 from interlock.replay.observation import Observation
+from interlock.replay.periods import Period, periods
 from interlock.replay.recording import recording_of
 from interlock.replay.repeat_rule import by_rule
 from interlock.replay.scope import refuse_unjudged
 from interlock.replay.stamps import late_stamps
-from interlock.replay.stops import Period, Stop, attempts, periods, stops
+from interlock.replay.stops import Stop, stops
 from interlock.replay.supply import supply_of
 from interlock.replay.unexplained import Story, unexplained_of
 from interlock.trace.model import Trace

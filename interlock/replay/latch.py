@@ -4,10 +4,11 @@ from collections.abc import Iterator
 from typing import Final
 
 from interlock.interval import delay
+from interlock.replay.attempts import Attempt
 from interlock.replay.finding import Finding
 from interlock.replay.observation import Observation
 from interlock.replay.restart import restart_of, restarted_by_itself
-from interlock.replay.stops import Attempt, Stop
+from interlock.replay.stops import Stop
 from interlock.replay.windows import blind_between
 from interlock.timing.edges import Change, after, before, changes
 from interlock.timing.settle import Settled, settled

@@ -8,8 +8,8 @@ import numpy as np
 
 from interlock.bench import Bench, kinds_of
 from interlock.bench.expr import And, Const, Expr, Name, Not, Or, names, rename
-from interlock.bench.models import Shows
 from interlock.bench.observe import Comparison, Condition, Operator, SignalName
+from interlock.bench.shows_models import Shows
 from interlock.bench.sources import delay_of, message_of
 from interlock.errors import InterlockError
 from interlock.interval import Interval

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 from typing import Final
 
-from interlock.bench.models import Repeats
+from interlock.bench.required_models import Repeats
 from interlock.replay.finding import Finding
 from interlock.timing.repeat import Basis, judge_repeats, summarise
 from interlock.verdict import Verdict, worst

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter1d
 
-from interlock.bench.models import Message, Shows
+from interlock.bench.shows_models import Message, Shows
 from interlock.bench.sources import delay_of, message_of, reference_of, source_of, sources_of
 from interlock.interval import Interval
 from interlock.trace.model import Quality, QualityKind, Trace

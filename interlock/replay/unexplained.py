@@ -7,9 +7,10 @@ from itertools import islice
 from typing import Final
 
 from interlock.interval import delay
+from interlock.replay.attempts import Attempt
 from interlock.replay.finding import Finding
 from interlock.replay.observation import Observation
-from interlock.replay.stops import Attempt, Stop
+from interlock.replay.stops import Stop
 from interlock.timing.edges import Change, after, before, changes, holds_at
 from interlock.timing.track import NO, YES, Track
 from interlock.verdict import Verdict

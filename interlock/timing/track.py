@@ -7,8 +7,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from interlock.bench.models import StampDelay
 from interlock.bench.observe import Comparison, Condition
+from interlock.bench.source_models import StampDelay
 from interlock.interval import Interval
 from interlock.trace.model import Quality, Samples
 

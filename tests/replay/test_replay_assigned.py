@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from replay_tape import BENCH
 
-from interlock.bench.models import Shows
+from interlock.bench.shows_models import Shows
 from interlock.bench.source_models import Source
 from interlock.errors import LogError
 from interlock.replay.assigned import assigned, log_paths, refuse_table

@@ -18,7 +18,7 @@ from scipy.stats import nct, norm
 
 from interlock.bench import Bench, parse_bench
 from interlock.bench.fingerprint import fingerprint
-from interlock.bench.models import Repeats
+from interlock.bench.required_models import Repeats
 from interlock.errors import BenchError
 from interlock.interval import Interval
 from interlock.replay import Finding, document, judge_trace, replay_schema

@@ -8,7 +8,7 @@ import pytest
 from replay_tape import BENCH, BENCH_FILE, BUS, COVER, DRV, LOD, REFS, SAFE, Tape, found, heard, sound
 
 from interlock.bench import load_bench
-from interlock.bench.models import Shows
+from interlock.bench.shows_models import Shows
 from interlock.interval import Interval
 from interlock.replay.stamps import late_stamps, silences
 from interlock.trace import Quality, QualityKind

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from replay_tape import BENCH, BUTTON, COVER, COVER_3, ESTOP, SAFE, Tape, heard, lines, press, sound
 
-from interlock.replay.stops import Attempt, Period, attempts
+from interlock.replay.attempts import Attempt, attempts
+from interlock.replay.periods import Period
 from interlock.timing.edges import before, changes
 from interlock.timing.track import BLIND, NO, YES, Clock, Track
 

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from interlock.bench.models import StampDelay
 from interlock.bench.observe import parse_condition
+from interlock.bench.source_models import StampDelay
 from interlock.interval import Interval
 from interlock.timing.track import (
     BLIND,
