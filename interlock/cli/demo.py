@@ -29,7 +29,7 @@ __all__ = ["command"]
 )
 @as_json_option
 def command(*, out: Path, as_json: bool) -> None:
-    """Walk the whole job on the built-in bench: prove, record, judge, report, sign, verify."""
+    """Walk the whole job on the built-in bench: prove, plan, record, judge, report, sign, verify, keep."""
     from interlock.demo import walk
 
     page = console()
@@ -67,7 +67,9 @@ def _closing(page: "Console", out: Path, held: bool) -> None:
     for what, where in (
         ("the report", out / "report_signed.pdf"),
         ("the bench description", out / "bench.yaml"),
+        ("the proof test's sheet", out / "proof_test.pdf"),
         ("the recorded log", out / "proof_test.log"),
+        ("the register", out / "tests.jsonl"),
     ):
         page.print(f"   {what}: {where}", soft_wrap=True)
     page.print(

@@ -7,9 +7,14 @@ from datetime import UTC, datetime
 import pytest
 
 from interlock.bench import load_bench
+from interlock.chain import check
 from interlock.demo import BENCH_FILE, walk
-from interlock.errors import InterlockError
+from interlock.demo.keeping import keep
+from interlock.demo.proving import wrong_bench
+from interlock.errors import InterlockError, RegisterError
 from interlock.evidence import verify_report
+from interlock.procedure import load_procedure
+from interlock.register import load_register
 from interlock.verdict import Verdict
 
 NOW = datetime(2026, 5, 6, 7, 8, 9, tzinfo=UTC)
@@ -25,7 +30,7 @@ def walked(tmp_path_factory):
 def test_each_station_comes_out_as_it_must(walked):
     _, stations = walked
     assert [one.verdict for one in stations] == [one.expected for one in stations]
-    assert [one.verdict for one in stations].count(Verdict.FAIL) == 3
+    assert [one.verdict for one in stations].count(Verdict.FAIL) == 4
 
 
 def test_every_file_named_is_there(walked):
@@ -48,10 +53,48 @@ def test_the_signed_report_holds_and_is_marked(walked):
     assert [one.role for one in held.signers] == ["tester", "safety_officer"]
 
 
+def test_the_faults_are_told_in_figures_that_the_checker_gives(walked):
+    """The same figures, counted from what `check` prints as JSON."""
+    folder, stations = walked
+    said = "\n".join(stations[2].says)
+    document = check(load_bench(folder / "bench.yaml"), faults=2).as_json()
+    single = [one for one in document["faults"] if len(one["set"]) == 1]
+    losing = sum(bool(one["lost"]) for one in single)
+    silent = sum(not one["detected"] for one in single)
+    pairs = sum(one["minimal"] and bool(one["lost"]) and len(one["set"]) == 2 for one in document["faults"])
+    assert 0 < losing < len(single)
+    assert (
+        f"of {len(single)} single faults {losing} lose a function in part, {silent} are not noticed" in said
+    )
+    assert f"{pairs} pairs of faults" in said
+
+
+def test_the_derived_test_is_a_procedure_for_this_bench_and_a_sheet(walked):
+    folder, stations = walked
+    written, sheet = stations[3].files
+    procedure = load_procedure(written, load_bench(folder / "bench.yaml"))
+    assert stations[3].says[0].startswith(f"{len(procedure.steps)} steps of cost ")
+    assert sheet.read_bytes().startswith(b"%PDF-")
+
+
+def test_the_register_holds_the_test_and_the_spoilt_one_is_refused(walked):
+    folder, stations = walked
+    book = load_register(folder / "tests.jsonl")
+    (entry,) = book.entries
+    assert entry.content.verdict is Verdict.PASS
+    assert entry.content.date == NOW.date()
+    assert set(entry.content.functions) == set(load_bench(folder / "bench.yaml").required.functions)
+    assert any("2027-05-06" in line for line in stations[8].says)  # twelve months later, by the bench file
+    with pytest.raises(RegisterError, match="changed"):
+        load_register(folder / "tests_tampered.jsonl")
+
+
 def test_walking_again_over_the_same_folder_works(walked):
     folder, _ = walked
-    first = next(walk(folder, now=NOW))
-    assert first.verdict is Verdict.PASS
+    bench, log = folder / "bench.yaml", folder / "proof_test.log"
+    assert next(walk(folder, now=NOW)).verdict is Verdict.PASS
+    assert [one.verdict for one in keep(folder, bench, log, NOW)] == [Verdict.PASS, Verdict.FAIL]
+    assert len(load_register(folder / "tests.jsonl").entries) == 1
 
 
 def test_the_line_to_be_spoilt_is_in_the_bench():
@@ -60,12 +103,9 @@ def test_the_line_to_be_spoilt_is_in_the_bench():
 
 
 def test_a_bench_without_that_line_is_an_error(tmp_path):
-    from interlock.demo import walk as _  # noqa: F401 - the package's function hides its module
-    from interlock.demo.walk import _wrong_bench
-
     (tmp_path / "bench.yaml").write_text("nothing")
     with pytest.raises(InterlockError, match="restore the built-in bench"):
-        _wrong_bench(tmp_path / "bench.yaml")
+        wrong_bench(tmp_path / "bench.yaml")
 
 
 def test_the_verb_says_that_it_is_invented_and_shows_the_cautions(interlock, tmp_path, monkeypatch):
@@ -85,7 +125,7 @@ def test_the_verb_with_json_is_one_document(interlock, tmp_path, walked, monkeyp
     document = json.loads(said.out)
     assert said.code == 0
     assert document["holds"] is True
-    assert len(document["stations"]) == 6
+    assert len(document["stations"]) == 10
 
 
 def test_a_demo_that_does_not_hold_exits_1_and_says_so(interlock, tmp_path, walked, monkeypatch):

@@ -11,7 +11,8 @@ from evidence_pdf_text import whole_text
 from scipy.stats import chi2
 
 from interlock.bench import bench_fingerprint, load_bench
-from interlock.demo.walk import BENCH_FILE, record
+from interlock.demo import BENCH_FILE
+from interlock.demo.measuring import record
 from interlock.errors import EvidenceError, InterlockError, RegisterError
 from interlock.evidence import write_report
 from interlock.evidence.counted import counted, counted_document, read_uses
@@ -41,7 +42,7 @@ def rated(tmp_path_factory: pytest.TempPathFactory) -> Rated:
         days = {"since": date(2025, 1, 1), "until": date(2026, 1, 1)}
         counts = {"operations": operations, "load_breaks": load_breaks, "source": "counter"}
         append(path, name, Operations(device=device, **days, **counts), now=datetime(2026, 2, 1, tzinfo=UTC))
-    log = record(folder / "run.log", None)
+    log = record(folder / "run.log", None, begun=NOW)
     _, past = gather_rating(BENCH_FILE, [log], today=NOW.date(), register=path)
     return Rated(path, past)
 
