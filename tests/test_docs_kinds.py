@@ -188,3 +188,9 @@ def test_cautions_stand_before_the_first_example() -> None:
 def test_every_part_of_a_kind_is_explained(name: str) -> None:
     assert f"`{name}" in TEXT.split("## A kind of your own")[1]
     assert name in {*Kind.model_fields, *Fault.model_fields, "act", "when", "after", "takes"}
+
+
+def test_the_page_names_the_built_in_kinds_whose_channels_can_disagree() -> None:
+    [row] = [line for line in TEXT.splitlines() if line.startswith("| `channels` |")]
+    named = set(re.findall(r"`(\w+)`", row)) - {"channels"}
+    assert named == {name for name, kind in builtin_kinds().items() if len(kind.channels) == 2}

@@ -7,12 +7,13 @@ from interlock.bench.fault_check import check_cables, check_exclusions
 from interlock.bench.models import Bench
 from interlock.bench.names import Names, unknown
 from interlock.bench.plan_check import check_plan
+from interlock.bench.rating_check import check_ratings
 from interlock.bench.refusal import near_words, quoted
 from interlock.bench.required_check import check_required
 from interlock.bench.shows_check import check_shows
 from interlock.bench.yaml_source import Mistake, Path
 
-__all__ = ["check_bench"]
+__all__ = ["check_bench", "required_devices"]
 
 
 def check_bench(bench: Bench, names: Names) -> list[Mistake]:
@@ -26,6 +27,7 @@ def check_bench(bench: Bench, names: Names) -> list[Mistake]:
         *check_cables(bench, names),
         *check_exclusions(bench, names),
         *check_plan(bench, names),
+        *check_ratings(bench, names),
         *([] if bench.shows is None else check_shows(bench.shows, names)),
     ]
 
@@ -61,12 +63,13 @@ def _same_name(bench: Bench) -> Iterator[Mistake]:
 def _idle(bench: Bench, names: Names) -> Iterator[Mistake]:
     """Stop devices and buttons that nothing reads, and that nothing is said of: left over, or forgotten.
 
-    A device that is asked something of, and whose contact is wired nowhere, is for the chain to find fault with.
+    A device that is asked something of, and whose contact is wired nowhere, is for the chain to find fault with. So
+    is a relay whose contacts are not used: that is how the bench may be built.
     """
     wired = {port.partition(".")[0] for port in bench.wiring}
     wired |= {name.partition(".")[0] for expr in bench.wiring.values() for name in mentioned(expr)}
     shown = set() if bench.shows is None else {*bench.shows.states, *bench.shows.values}
-    spoken_of = wired | {port.partition(".")[0] for port in shown} | _required(bench)
+    spoken_of = wired | {port.partition(".")[0] for port in shown} | required_devices(bench)
     if names.source.holds_broken(("wiring",)) or names.source.holds_broken(("required",)):
         return
     for device, kind in names.devices.items():
@@ -77,7 +80,7 @@ def _idle(bench: Bench, names: Names) -> Iterator[Mistake]:
             yield Mistake(("devices", device), f"device {quoted(device)}", why, instead, at_key=True)
 
 
-def _required(bench: Bench) -> set[str]:
+def required_devices(bench: Bench) -> set[str]:
     """Every device that the required section names."""
     required, effects = bench.required, bench.required.effects
     found = {required.reset.by, *effects.torque_off.of}
@@ -96,10 +99,8 @@ def _wiring(bench: Bench, names: Names) -> Iterator[Mistake]:
     outputs = names.ports(lambda kind: kind.outputs)
     for port, expr in bench.wiring.items():
         at: Path = ("wiring", port)
-        for name in names.strange({port}, inputs):
-            yield from unknown(at, "input", {name}, inputs, at_key=True)
-        for name in sorted(names.strange(mentioned(expr), outputs)):
-            yield from unknown(at, "output", {name}, outputs)
+        yield from names.strays(at, "input", {port}, inputs, at_key=True)
+        yield from names.strays(at, "output", mentioned(expr), outputs)
 
 
 def _unwired(bench: Bench, names: Names) -> Iterator[Mistake]:

@@ -3,9 +3,11 @@
 import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import Path as FilePath
 
 from pydantic import BaseModel
 
+from interlock.bench.eds_difference import eds_changes
 from interlock.bench.expr import And, Const, Name, Not, Or, render
 from interlock.bench.fingerprint import canonical
 from interlock.bench.models import Bench
@@ -31,11 +33,18 @@ class Change:
         return f"{'.'.join(map(str, self.path))}: {_said(self.old)} -> {_said(self.new)}"
 
 
-def difference(old: Bench, new: Bench, *, dbc: tuple[bytes, bytes] | None = None) -> tuple[Change, ...]:
+def difference(
+    old: Bench,
+    new: Bench,
+    *,
+    dbc: tuple[bytes, bytes] | None = None,
+    folders: tuple[FilePath, FilePath] | None = None,
+) -> tuple[Change, ...]:
     """Every entry that differs in meaning, in the order of the old file, then of the new one.
 
-    Empty exactly if the fingerprints are equal (given the bytes of both DBC files, old and new, in `dbc`):
-    comments, order of keys and spelling of units are no change.
+    Empty exactly if the fingerprints are equal, given the bytes of both DBC files, old and new, in `dbc`, and in
+    `folders` where the EDS files lie that the benches name: comments, order of keys and spelling of units are no
+    change. Raises InterlockError for an EDS that cannot be read.
     """
     before, after = dict(_leaves(old, ())), dict(_leaves(new, ()))
     found = [
@@ -46,7 +55,17 @@ def difference(old: Bench, new: Bench, *, dbc: tuple[bytes, bytes] | None = None
     if dbc is not None and dbc[0] != dbc[1]:
         sums = [f"SHA-256 {hashlib.sha256(content).hexdigest()}" for content in dbc]
         found.append(Change(("shows", "dbc", "content"), *sums))
-    return tuple(found)
+    return (*found, *(() if folders is None else _nodes(old, new, folders)))
+
+
+def _nodes(old: Bench, new: Bench, folders: tuple[FilePath, FilePath]) -> Iterator[Change]:
+    """What the EDS files of nodes say otherwise that both benches have; a node that came or went is told already."""
+    before, after = ({} if one.shows is None else one.shows.canopen for one in (old, new))
+    for name, was in before.items():
+        if (now := after.get(name)) is not None:
+            files = (folders[0] / was.eds, was.node), (folders[1] / now.eds, now.node)
+            for what, earlier, later in eds_changes(*files):
+                yield Change(("shows", "canopen", name, "eds", what), earlier, later)
 
 
 def _counts(path: Path, before: Leaves, after: Leaves) -> bool:

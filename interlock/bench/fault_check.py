@@ -43,8 +43,10 @@ def check_exclusions(bench: Bench, names: Names) -> Iterator[Mistake]:
     for index, one in enumerate(bench.exclusions):
         at: Path = (*_AT, index, "fault")
         cable = one.fault.partition(".")[0] in bench.cables
-        for name in {one.fault} - known if cable else names.strange({one.fault}, known):
-            yield from unknown(at, "fault", {name}, known)
+        if cable:
+            yield from unknown(at, "fault", {one.fault}, known)
+        else:
+            yield from names.strays(at, "fault", {one.fault}, known)
         if one.fault in seen:
             yield Mistake(at, quoted(one.fault), "it is excluded twice", "keep one exclusion of it")
         seen.add(one.fault)
@@ -59,8 +61,7 @@ def check_cables(bench: Bench, names: Names) -> Iterator[Mistake]:
             yield Mistake(at, f"cable {quoted(name)}", "a device has this id", "choose another", at_key=True)
         for index, line in enumerate(cable.lines):
             here = (*at, "lines", index)
-            for strange in names.strange({line}, ends):
-                yield from unknown(here, "input or output", {strange}, ends)
+            yield from names.strays(here, "input or output", {line}, ends)
             if line in cable.lines[:index]:
                 yield Mistake(here, quoted(line), "it stands here twice", "name it once")
 

@@ -60,7 +60,7 @@ def _further(source: YamlSource, bench: Bench, folder: Path | None) -> list[Mist
         for name in bench.kinds
         if name in builtin_kinds()
     )
-    names = names_of(source, bench, {**bench.kinds, **builtin_kinds()})
+    names = names_of(source, bench, {**builtin_kinds(), **bench.kinds})
     found = [*twice, *check_kinds(bench.kinds, ("kinds",)), *check_bench(bench, names)]
     if bench.shows is not None and folder is not None:
         found += check_described(bench.shows, folder, names)

@@ -27,6 +27,7 @@ def check_modes(bench: Bench, names: Names) -> Iterator[Mistake]:
         yield from _selector(modes, names)
     for name, function in bench.required.functions.items():
         yield from _in_modes((*_FUNCTIONS, name), function, modes, names)
+    yield from _units_of_modes(bench, names)
     for mode in () if modes is None else modes.each:
         here = [
             one for one in bench.required.functions.values() if one.in_modes is None or mode in one.in_modes
@@ -82,6 +83,19 @@ def _selector(modes: Modes, names: Names) -> Iterator[Mistake]:
             )
     if sound:
         yield from _exclusive(modes, kind)
+
+
+def _units_of_modes(bench: Bench, names: Names) -> Iterator[Mistake]:
+    """Units of a mode that are none of torque_off, or stand there twice."""
+    modes, units = bench.required.modes, bench.required.effects.torque_off.of
+    if modes is None or names.source.is_broken((*_TORQUE, "of")):
+        return
+    for name, mode in modes.each.items():
+        for index, unit in enumerate(mode.units or ()):
+            at: Path = (*_MODES, "each", name, "units", index)
+            yield from unknown(at, "unit of torque_off", {unit}, units)
+            if unit in (mode.units or ())[:index]:
+                yield Mistake(at, quoted(unit), "it stands here twice", "name it once")
 
 
 def _exclusive(modes: Modes, kind: Kind) -> Iterator[Mistake]:

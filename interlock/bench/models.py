@@ -16,6 +16,7 @@ __all__ = ["Bench", "Cable", "Device", "Exclusion", "Identity", "Planning", "Rat
 Speed = Annotated[Quantity, quantity_of("speed", positive=True)]
 Voltage = Annotated[Quantity, quantity_of("voltage", positive=True)]
 Inertia = Annotated[Quantity, quantity_of("inertia", positive=True)]
+Temperature = Annotated[Quantity, quantity_of("temperature")]
 
 
 class Ratings(Record):
@@ -24,6 +25,7 @@ class Ratings(Record):
     bus_voltage: Voltage
     max_speed: Speed
     inertia: Inertia | None = None
+    temperatures: Mapping[Port, Temperature] = {}  # the highest permitted, by value that shows it
 
 
 class Identity(Record):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from interlock.bench.kind import Kind
 from interlock.bench.models import Bench
-from interlock.bench.refusal import advise, quoted
+from interlock.bench.refusal import advise, near_words, quoted
 from interlock.bench.yaml_source import Mistake, Path, YamlSource
 
 __all__ = ["Names", "names_of", "unknown"]
@@ -32,6 +32,23 @@ class Names:
     def strange(self, used: Iterable[str], known: set[str]) -> set[str]:
         """The used ports that are not known, and whose device does not excuse them."""
         return {port for port in set(used) - known if not self._excused(port.partition(".")[0])}
+
+    def strays(
+        self, at: Path, what: str, used: Iterable[str], known: set[str], *, at_key: bool = False
+    ) -> Iterator[Mistake]:
+        """One mistake for each used port that is not known: its device is not there, or has nothing of this name."""
+        for port in sorted(self.strange(used, known)):
+            device, dot, name = port.partition(".")
+            if not dot or device in self.devices:
+                yield from unknown(at, what, {port}, known, at_key=at_key)
+                continue
+            near = near_words(device, [one for one in self.devices if f"{one}.{name}" in known])
+            meant = " or ".join(f"{one}.{name}" for one in near)
+            instead = (
+                f"did you mean {meant}?" if near else "describe it under devices, or name one that is there"
+            )
+            why = f"there is no device {quoted(device)}"
+            yield Mistake(at, quoted(port), why, instead, at_key, word=port)
 
     def _excused(self, device: str) -> bool:
         return self.knows(device) and device not in self.devices

@@ -32,6 +32,7 @@ def check_required(bench: Bench, names: Names) -> list[Mistake]:
     return [
         *_needs(names, (*_AT, "reset", "by"), [required.reset.by], "output pressed"),
         *_effects(required.effects, names),
+        *_forgotten_units(bench, names),
         *_never_tested(bench),
         *_functions(bench, names),
         *_same_title(bench),
@@ -51,6 +52,24 @@ def _effects(effects: Effects, names: Names) -> Iterator[Mistake]:
         for index, device in enumerate(devices):
             if device in devices[:index]:
                 yield Mistake((*at, index), quoted(device), "it stands here twice", "name it once")
+
+
+def _forgotten_units(bench: Bench, names: Names) -> Iterator[Mistake]:
+    """Devices that make torque although no stop is required to take it away; nothing, if the list is wrong itself."""
+    at: Path = (*_AT, "effects", "torque_off", "of")
+    units = [name for name, kind in names.devices.items() if "torque" in kind.outputs]
+    stated = bench.required.effects.torque_off.of
+    if (
+        names.source.holds_broken((*_AT, "effects"))
+        or not {*stated} <= {*units}
+        or len({*stated}) < len(stated)
+    ):
+        return
+    for unit in units:
+        if unit not in stated:
+            why = "it makes torque, and no stop is required to take it away"
+            instead = f"add {unit} under required, effects, torque_off, of"
+            yield Mistake(("devices", unit), f"device {quoted(unit)}", why, instead, at_key=True, also=(at,))
 
 
 def _never_tested(bench: Bench) -> Iterator[Mistake]:
@@ -90,8 +109,8 @@ def _functions(bench: Bench, names: Names) -> Iterator[Mistake]:
 
 
 def _function(names: Names, at: Path, function: Function) -> Iterator[Mistake]:
-    need = "demand" if function.channels is None else "demand by two channels"
-    yield from _needs(names, (*at, "demand"), [function.demand], need)
+    yield from _needs(names, (*at, "demand"), [function.demand], "demand")
+    yield from _two_channels(names, at, function)
     yield from _category(names, at, function)
     if function.reset_by is not None:
         yield from _needs(names, (*at, "reset_by"), [function.reset_by], "output pressed")
@@ -101,6 +120,21 @@ def _function(names: Names, at: Path, function: Function) -> Iterator[Mistake]:
     if (supply := function.supply) is not None:
         yield from _needs(names, (*at, "supply", "of"), [supply.of], "output main")
         yield from _needs(names, (*at, "supply", "on_by"), [supply.on_by], "output pressed")
+
+
+def _two_channels(names: Names, at: Path, function: Function) -> Iterator[Mistake]:
+    """A watch for disagreement of a device that has no two contacts of which one can move alone."""
+    kind = names.devices.get(function.demand)
+    if function.channels is None or kind is None or kind.demand is None or len(kind.channels) == 2:
+        return
+    fit = sorted(
+        name for name, one in names.devices.items() if one.demand is not None and len(one.channels) == 2
+    )
+    why = f"device {quoted(function.demand)} is of a kind without two channels that could disagree"
+    instead = "remove this entry" + (
+        f", or let the demand be one that has them: {', '.join(fit)}" if fit else ""
+    )
+    yield Mistake((*at, "channels"), "channels", why, instead, at_key=True)
 
 
 def _category(names: Names, at: Path, function: Function) -> Iterator[Mistake]:
@@ -131,7 +165,11 @@ def _needs(names: Names, at: Path, devices: Iterable[str], need: str) -> Iterato
         here = (*at, index)
         if not names.knows(device):
             fit = [name for name, kind in names.devices.items() if _has(kind, need)]
-            yield from unknown(here, "device", {device}, fit)
+            if fit:
+                yield from unknown(here, "device", {device}, fit)
+            else:
+                why = f"there is no device of this name, and none with {'an' if need[0] in 'aeiou' else 'a'} {need}"
+                yield Mistake(here, quoted(device), why, "describe it under devices", word=device)
         elif device in names.devices and not _has(names.devices[device], need):
             fit = sorted(name for name, kind in names.devices.items() if _has(kind, need))
             instead = (
@@ -148,4 +186,4 @@ def _has(kind: Kind, need: str) -> bool:
             return name in kind.values
         case ["demand"]:
             return kind.demand is not None
-    return kind.demand is not None and len(kind.channels) == 2
+    raise AssertionError(need)

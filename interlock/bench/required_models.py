@@ -18,7 +18,7 @@ from interlock.bench.kind import (
 from interlock.bench.quantity import Quantity
 from interlock.bench.refusal import Refusal, quoted
 
-__all__ = ["Effects", "Function", "Mode", "Modes", "Repeats", "Required", "Standstill"]
+__all__ = ["Decision", "Effects", "Function", "Mode", "Modes", "Repeats", "Required", "Standstill"]
 
 
 def _category(value: object) -> object:
@@ -121,6 +121,8 @@ class Reset(Record):
 
     by: Identifier
     acts_on: Literal["release"]
+    # the shortest time that a person holds this button, or supply-on (common practice, no source)
+    shortest_press: PositiveDuration = 50_000_000
     source: Text
 
 
@@ -138,6 +140,18 @@ class Repeats(Record):
     basis: Literal["largest", "normal"]  # the largest of enough stops, or mean + k s of normal ones
     share: Share = 0.95  # of all such stops that must be within their limit
     confidence: Share = 0.95
+    source: Text
+
+
+class Decision(Record):
+    """How far within its limit a measured time must be, stated before the data are seen (JCGM 106:2012).
+
+    It can make a verdict stricter, never milder. `measuring_chain`: expanded uncertainty (95 %) of each time by what
+    no other entry holds, such as the calibration of the logger's clock.
+    """
+
+    rule: Literal["simple acceptance", "guard band"]
+    measuring_chain: Duration = 0
     source: Text
 
 
@@ -167,6 +181,7 @@ class Mode(Record):
 
     title: Text
     selected: Expression
+    units: Identifiers | None = None  # the units that may make torque in it; None: all
 
 
 class Modes(Record):
@@ -187,11 +202,17 @@ class Required(Record):
     effects: Effects
     functions: Mapping[Identifier, Function] = Field(min_length=1)
     repeats: Repeats | None = None  # None: each stop is judged for itself only
+    decision: Decision | None = None  # None: the whole interval within the limit, and no more
 
     def units_of(self, function: str) -> list[str]:
         """The units whose torque the function takes away."""
         own = self.functions[function].units
         return self.effects.torque_off.of if own is None else own
+
+    def idle_in(self, mode: str) -> list[str]:
+        """The units that must make no torque in the mode."""
+        own = None if self.modes is None else self.modes.each[mode].units
+        return [] if own is None else [unit for unit in self.effects.torque_off.of if unit not in own]
 
     def torque_limit_ns(self, function: str | None, unit: str) -> int:
         """In which time the torque of the unit must be gone; without a function, by the common limits."""

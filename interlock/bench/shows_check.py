@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Final
 
-from interlock.bench.names import Names, unknown
+from interlock.bench.names import Names
 from interlock.bench.observe import Condition
 from interlock.bench.refusal import advise, near_words, quoted
 from interlock.bench.shows_models import Message, Shows
@@ -36,10 +36,10 @@ def _delay(shows: Shows) -> Iterator[Mistake]:
 def _ports(shows: Shows, names: Names) -> Iterator[Mistake]:
     outputs = names.ports(lambda kind: kind.outputs)
     values = names.ports(lambda kind: kind.values)
-    for port in sorted(names.strange(shows.states, outputs)):
-        yield from unknown((*_AT, "states", port), "output", {port}, outputs, at_key=True)
-    for port in sorted(names.strange(shows.values, values)):
-        yield from unknown((*_AT, "values", port), "value", {port}, values, at_key=True)
+    for port in shows.states:
+        yield from names.strays((*_AT, "states", port), "output", {port}, outputs, at_key=True)
+    for port in shows.values:
+        yield from names.strays((*_AT, "values", port), "value", {port}, values, at_key=True)
 
 
 def _listed(shows: Shows, names: Names) -> Iterator[Mistake]:

@@ -1,6 +1,7 @@
 """The chain as built, proved against what is required of it."""
 
 from interlock.chain.check import STATE_LIMIT, check
+from interlock.chain.clearing_result import Cleared, Clearing
 from interlock.chain.fault_check import MOST_FAULTS, judge_faults, supported_categories
 from interlock.chain.fault_list import Excluded
 from interlock.chain.fault_result import CategoryResult, FaultReport, FaultResult, FaultSearch
@@ -14,6 +15,8 @@ __all__ = [
     "Act",
     "CategoryResult",
     "CheckResult",
+    "Cleared",
+    "Clearing",
     "Course",
     "Excluded",
     "FaultReport",

@@ -4,8 +4,10 @@ from collections.abc import Iterator
 
 from interlock.chain import ir
 from interlock.chain.effect_rules import strict_supply
+from interlock.chain.left_over import left_over
 from interlock.chain.mode_rules import suspended
 from interlock.chain.observers import disagreed
+from interlock.chain.power_rules import uncontrolled
 from interlock.chain.requirement import Requirement, rises
 from interlock.chain.views import Views
 
@@ -17,10 +19,11 @@ def about_faults(most: int) -> str:
     if not most:
         return "Every device works as its kind states and the wiring is as described: faults are not judged here."
     many = "one fault" if most == 1 else f"{most} faults"
+    beside = "alone, and beside a lasting one that nobody is sure to notice" if most > 1 else "one at a time"
     return (
         "The properties are judged on the sound bench; the table of faults beside them thinks of the faults that "
         f"the kinds and the wiring name, at most {many} at a time, without those excluded. Each fault that may go away "
-        "by itself is also let come and go, one at a time."
+        f"by itself is also let come and go, {beside}."
     )
 
 
@@ -28,9 +31,17 @@ def assumptions(required: Requirement, views: Views) -> Iterator[str]:
     """Sentences for the report, the general ones first."""
     yield (
         "The model has no clock: a late reaction may come at any later moment, except that acts which take "
-        "longer than it come after it. How long anything takes is judged on logs."
+        "longer than it come after it. For limits alone the delays of the bench file add up, each at its longest, from "
+        "the demand on. How long anything takes in truth is judged on logs."
     )
     yield from _of_modes(required)
+    yield from left_over(required.bench)
+    yield from uncontrolled(required)
+    for unit in filter(required.bridged, required.units):
+        yield (
+            f"The torque-off inputs of the {required.name(unit)} are bridged: it counts as permitted to make torque "
+            "while it is fed, since nothing but its supply can take its torque away."
+        )
     if required.held() != ir.FALSE and _happens(views, _held_start(required)):
         yield (
             "Nobody holds a start button while the bench is reset or its supply comes back: held, it counts as a "

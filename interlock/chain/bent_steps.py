@@ -20,10 +20,10 @@ from interlock.chain.outcomes import Outcomes
 from interlock.chain.sight import NOBODY, Glass, Sight
 from interlock.chain.stepping import Numbers
 
-__all__ = ["Moves", "Steps", "Ways", "joined"]
+__all__ = ["MANY", "Moves", "Steps", "Ways", "joined"]
 
 _PATIENCE: Final = 200  # rounds of reactions after which a bench counts as never at rest
-_FEW: Final = 1 << 13  # moves that come to rest together; more do so device by device
+MANY: Final = 1 << 13  # moves that come to rest together; more do so device by device
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +110,8 @@ class Steps:
         """Each of the events, in each state where it can happen."""
         return self.moves(self.fired(words, self.held.numbers(bits), events))
 
-    def know(self, words: Words) -> None:
-        """These states will be asked for."""
+    def know(self, words: Words, held: Numbers, *, arriving: bool) -> None:
+        """These states will be asked for, under the sets of a mask each; `arriving`: also what faults do to them."""
 
     def moves(self, ways: Ways) -> Moves:
         """The ways with their sets."""
@@ -119,26 +119,31 @@ class Steps:
 
     def fired(self, words: Words, held: Numbers, events: frozenset[int]) -> Ways:
         """Each of the events, in each state where it can happen, under the sets of a mask each."""
+        return self._seen(words, [ways for _, ways in self._rested(words, held, events)])
+
+    def _rested(self, words: Words, held: Numbers, events: frozenset[int]) -> Iterator[tuple[int, Ways]]:
+        """Parts of what the events lead to at rest; after how many rounds of reactions a part is there."""
         raw: dict[str, Ways] = {}
         for device, outcomes in self._events.items():
             chosen = [(number, one) for number, one in outcomes if number in events]
             if chosen:
                 raw[device] = joined([self._raw(words, held, number, one) for number, one in chosen])
-        parts: list[Ways] = []
-        if sum(len(one.row) for one in raw.values()) <= _FEW:
+        if sum(len(one.row) for one in raw.values()) <= MANY:
             devices = dict.fromkeys(one for device in raw for one in self._seen_by[device])
-            parts += self._settled(joined(list(raw.values())), devices) if raw else ()
+            yield from enumerate(self._settled(joined(list(raw.values())), devices)) if raw else ()
         else:
             for device, ways in raw.items():
-                parts += self._settled(ways, self._seen_by[device])
-        return self._seen(words, parts)
+                yield from enumerate(self._settled(ways, self._seen_by[device]))
 
     def arrived(self, words: Words, held: Numbers) -> Ways:
         """One more fault arrives, in each state under each of the sets of its mask."""
+        return self._seen(words, list(self._settled(self._with_one_more(words, held), self._reactions)))
+
+    def _with_one_more(self, words: Words, held: Numbers) -> Ways:
+        """The states as one more fault arrives, before anything reacts."""
         grown = self.held.one_more(held)
         row = np.flatnonzero(grown != NONE)
-        ways = Ways(row, np.full(len(row), NOBODY), words[row], grown[row], np.full(len(row), ALL))
-        return self._seen(words, list(self._settled(ways, self._reactions)))
+        return Ways(row, np.full(len(row), NOBODY), words[row], grown[row], np.full(len(row), ALL))
 
     def _seen(self, words: Words, parts: Sequence[Ways]) -> Ways:
         none = np.empty(0, np.int64)

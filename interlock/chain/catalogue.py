@@ -14,6 +14,7 @@ from interlock.chain.effect_rules import (
 )
 from interlock.chain.lock_rules import lock_rules
 from interlock.chain.mode_rules import mode_rules
+from interlock.chain.power_rules import controlled_rules, discharge_rules, power_rules, standstill_rules
 from interlock.chain.property import Property
 from interlock.chain.requirement import Requirement
 from interlock.chain.restart_rules import (
@@ -36,6 +37,8 @@ def properties(required: Requirement) -> tuple[Property, ...]:
         *_each(required, torque_rules, effect="torque_off"),
         *_each(required, input_rules, effect="torque_off"),
         *_each(required, category_rules, effect="torque_off"),
+        *_each(required, controlled_rules, effect="torque_off"),
+        *_each(required, power_rules, effect="torque_off"),
         *_each(required, lock_rules, effect="torque_off"),
         *_each(required, contactor_rules, effect="contactor_open"),
         *_each(required, supply_rules),
@@ -50,6 +53,8 @@ def properties(required: Requirement) -> tuple[Property, ...]:
         *_each(required, reference_rules, effect="references_zero"),
         *references_by_person(required),
         *_each(required, bus_rules, effect="bus_discharged"),
+        *_each(required, discharge_rules, effect="bus_discharged"),
+        *_each(required, standstill_rules, effect="standstill"),
         *recovery_rules(required),
     )
 

@@ -6,7 +6,8 @@ function. 4: nor do faults that come one after the other while the function's ow
 Never a performance level: that needs failure rates, coverage and common causes. Source: ISO 13849-1:2015, 6.2.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Final
 
 from interlock.chain.fault_result import CategoryResult
@@ -31,16 +32,25 @@ def categories(explored: Explored, teller: FaultTeller) -> tuple[CategoryResult,
 
 
 def _function(function: str, explored: Explored, teller: FaultTeller) -> Iterator[CategoryResult]:
+    title = explored.ground.faulty.person.functions[function].title
     effects = [effect for effect in explored.lost if effect[0] == function]
-    each = [_effect(effect, explored, teller) for effect in effects]
+    each = [replace(_effect(effect, explored, teller), title=title) for effect in effects]
     common = tuple(
         category for category in "B1234" if each and all(category in one.categories for one in each)
     )
     best = f"category {common[-1]}" if common else "no category"
-    weakest = [str(one.effect) for one in each if one.categories == common]
-    said = f"As a whole the function carries at most {best}; what limits it: {', '.join(weakest)}."
-    yield CategoryResult(function, None, common, (said, _NOT_SHOWN))
+    said = f"As a whole the function carries at most {best}, {_limits(each, common)}."
+    yield CategoryResult(function, None, common, (said, _NOT_SHOWN), title)
     yield from each
+
+
+def _limits(each: Sequence[CategoryResult], common: tuple[str, ...]) -> str:
+    """Which effects keep the function from more: those that carry no more, else all, each of which lacks something."""
+    if len(each) == 1:
+        return "as its only effect does"
+    weakest = [one for one in each if one.categories == common] or each
+    names = ", ".join(str(one.effect).replace("_", " ") for one in weakest)
+    return f"no more than the weakest of its effects: {names}"
 
 
 def _effect(effect: Effect, explored: Explored, teller: FaultTeller) -> CategoryResult:
@@ -87,8 +97,8 @@ def _one_channel(
 
 def _hidden(order: tuple[int, ...], explored: Explored) -> str:
     return (
-        f"Faults can add up unseen: {_named(order, explored)}. The demands of this function alone do not find "
-        "the first, or another stop device hides it, so category 4 is not carried."
+        f"Faults can add up unseen: {_named(order, explored)}. Using the stop device of this function alone does not "
+        "find the first of them, or another stop device hides it again, so category 4 is not carried."
     )
 
 

@@ -13,6 +13,7 @@ from interlock.chain.compile import compile_bench
 from interlock.chain.fault_check import MOST_FAULTS, judge_faults
 from interlock.chain.fault_list import excluded
 from interlock.chain.fault_property import fault_properties, faults_asked
+from interlock.chain.fault_result import FaultReport
 from interlock.chain.layout import TooWide
 from interlock.chain.loops import as_bench_error
 from interlock.chain.reference import WiringLoop
@@ -46,7 +47,7 @@ def check(
     except WiringLoop as loop:
         raise as_bench_error(bench, loop, file) from loop
     report = judge_faults(bench, faults) if faults else None
-    clearing = judge_clearing(bench) if faults else None
+    clearing = judge_clearing(bench, unnoticed=_unnoticed(report)) if faults else None
     cleared = () if clearing is None else clearing_properties(bench, clearing)
     return replace(
         sound,
@@ -56,6 +57,13 @@ def check(
         report=report,
         clearing=clearing,
     )
+
+
+def _unnoticed(report: FaultReport | None) -> list[str] | None:
+    """The single faults that no stop is sure to reveal; None if no two faults at a time are asked for."""
+    if report is None or report.search.most < 2:
+        return None
+    return [one.set[0] for one in report.faults if len(one.set) == 1 and not one.detected]
 
 
 def _sound(required: Requirement, limit: int) -> CheckResult:

@@ -2,97 +2,92 @@
 
 Each fault that may clear is looked at alone: it arrives at any moment, or is there from power-up on, and may go at
 any later one; from then on the bench is sound again, but in the state that the fault has left it in. One fault
-that comes and goes counts as one. Several at a time are not looked at.
+that comes and goes counts as one. With two faults asked for, each is also looked at beside each lasting fault that
+no stop is sure to reveal: one that is noticed is repaired before it meets another. Of faults that act alike one
+stands for all there. Two faults that both come and go are not looked at.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-
-import numpy as np
+from typing import Final
 
 from interlock.bench import Bench
-from interlock.chain import ir
-from interlock.chain.bent import ABSENT, PRESENT, Faulty, compile_faulty
-from interlock.chain.clearing_result import Cleared, Clearing
+from interlock.chain.bent import Faulty, compile_faulty
+from interlock.chain.clearing_result import Beside, Cleared, Clearing
+from interlock.chain.clearing_sets import ComingAndGoing
+from interlock.chain.clearing_telling import ClearingTeller, Harm
+from interlock.chain.fault_classes import classes
 from interlock.chain.fault_list import BenchFault, considered
-from interlock.chain.fault_sets import Bits, FaultSets
-from interlock.chain.hunt import Found, Ground, Hunt, spread_all
+from interlock.chain.ground import Ground
+from interlock.chain.hunt import Found, Hunt, spread_all
 from interlock.chain.layout import TooWide
 from interlock.chain.losses import fault_observers, losses, restarts
-from interlock.chain.reference import State
-from interlock.chain.sight import NOBODY
 from interlock.chain.spread import OutOfRoom, Spread
-from interlock.chain.trail import Stage, trails
-from interlock.chain.words import Act, act_of, changes_of
 
-__all__ = ["ComingAndGoing", "judge_clearing"]
+__all__ = ["judge_clearing"]
 
-_MOST_BYTES = 1 << 30
-
-
-class ComingAndGoing(FaultSets):
-    """No fault; each fault alone; and after each, that it was there and has gone."""
-
-    def __init__(self, faults: Sequence[str]) -> None:
-        super().__init__(faults, 1)
-        self.gone = {number: number + len(self.faults) for number in range(1, len(self.faults) + 1)}
-        self.sets = (*self.sets, *((number + len(self.faults),) for number in range(len(self.faults))))
-        self.number = {one: number for number, one in enumerate(self.sets)}
-        self.width = -(-len(self.sets) // 64)
-        self.every = self.pack(np.ones((1, len(self.sets)), np.bool_))[0]
-        self._present: dict[str, Bits] = {
-            name: self.pack(np.array([[one == (at,) for one in self.sets]]))[0]
-            for at, name in enumerate(faults)
-        }
-
-    def having(self, fault: str) -> Bits:
-        """One row: the sets in which the fault is there."""
-        return self._present[fault]
-
-    def has_gone(self, number: int) -> bool:
-        """In the set of this number the fault was there and has gone."""
-        return number > len(self.faults)
-
-    def within(self, number: int) -> list[int]:
-        """The sets from which one arrival or one departure leads to this one."""
-        return [] if number == 0 else [number - len(self.faults) if self.has_gone(number) else 0]
-
-    def one_more(self, bits: Bits) -> Bits:
-        """The sets that arise from those of each row when a fault arrives, or the one that is there goes."""
-        held, count = self.unpack(bits), len(self.faults)
-        grown = np.zeros_like(held)
-        grown[:, 1 : count + 1] = held[:, :1]
-        grown[:, count + 1 :] = held[:, 1 : count + 1]
-        return self.pack(grown)
+_MOST_BYTES: Final = 1 << 30
+_RESTLESS: Final = "with some of these faults devices keep changing each other at once and for ever"
 
 
-def judge_clearing(bench: Bench, *, most_bytes: int = _MOST_BYTES) -> Clearing:
-    """Every fault that may clear, and what its going away does; WiringLoop if the sound bench never comes to rest."""
+def judge_clearing(
+    bench: Bench, *, unnoticed: Collection[str] | None = None, most_bytes: int = _MOST_BYTES
+) -> Clearing:
+    """Every fault that may clear, and what its going away does; WiringLoop if the sound bench never comes to rest.
+
+    `unnoticed`: the faults, by id, beside each of which they are looked at too; None: they are looked at alone only.
+    """
     faults = tuple(one for one in considered(bench) if one.fault.clears)
     if not faults:
         return Clearing((), "No fault that is considered can go away by itself.", whole=True)
-    faulty = compile_faulty(bench, faults)
+    found, why = _search(bench, faults, (), most_bytes)
+    said = f"Searched whole: {len(faults)} faults that may go away by themselves, each alone, at any moment."
+    beside = None if unnoticed is None else _beside(bench, unnoticed, most_bytes)
+    return Clearing(found, f"Not verified: {why}." if why else said, whole=not why, beside=beside)
+
+
+def _beside(bench: Bench, unnoticed: Collection[str], most_bytes: int) -> Beside:
+    """One fault of each class that comes and goes, beside one of each class that is not noticed."""
+    faulty = compile_faulty(bench, considered(bench))
+    alike = classes(faulty, [loss.term for loss in losses(faulty)]).alike
+    going = _firsts([[one for one in group if one.fault.clears] for group in alike])
+    lasting = _firsts([[one for one in group if one.id in unnoticed] for group in alike])
+    if not going or not lasting:
+        return Beside(
+            (), "No fault stays unnoticed that could meet one that goes away by itself.", whole=True
+        )
+    found, why = _search(bench, going, lasting, most_bytes)
+    said = (
+        f"Searched whole: {len(going)} kinds of faults that come and go, each while one of {len(lasting)} kinds of "
+        "lasting faults that nobody is sure to notice is there too, in any order and at any moment (faults that act "
+        "alike count as one kind). Two faults that both come and go were not looked at."
+    )
+    return Beside(found, f"Not verified: {why}." if why else said, whole=not why)
+
+
+def _firsts(groups: list[list[BenchFault]]) -> tuple[BenchFault, ...]:
+    return tuple(group[0] for group in groups if group)
+
+
+def _search(
+    bench: Bench, going: tuple[BenchFault, ...], lasting: tuple[BenchFault, ...], most_bytes: int
+) -> tuple[tuple[Cleared, ...], str]:
+    """What is found of each fault alone, or of each pair if some are lasting; and why something is not verified."""
+    faulty = compile_faulty(bench, tuple({one.id: one for one in (*going, *lasting)}.values()))
     sought, starts = losses(faulty), restarts(faulty)
     observers = fault_observers(faulty.person, [loss.term for loss in sought])
-    sets = ComingAndGoing([one.id for one in faults])
+    sets = ComingAndGoing([one.id for one in going], [one.id for one in lasting])
     try:
         ground = Ground(faulty, sets, observers)
-    except TooWide as wide:
-        return Clearing((), f"Not verified: {wide}.", whole=False)
-    hunt = Hunt(ground, sought, starts)
-    spread = Spread(ground.steps, ground.events, arriving=True, most_bytes=most_bytes)
-    try:
+        hunt = Hunt(ground, sought, starts)
+        spread = Spread(ground.steps, ground.events, arriving=True, most_bytes=most_bytes)
         spread_all(spread, hunt)
-    except OutOfRoom as short:
-        return Clearing((), f"Not verified: {short}.", whole=False)
+    except (TooWide, OutOfRoom) as short:
+        return (), str(short)
     restless = sets.unpack(ground.steps.restless[None, :])[0]
-    found = _Findings(faulty, sets, hunt, spread)
-    said = f"Searched whole: {len(faults)} faults that may go away by themselves, each alone, at any moment."
-    if restless.any():
-        said = (
-            "Not verified: with some of these faults devices keep changing each other at once and for ever."
-        )
-    return Clearing(tuple(found.each(faults)), said, whole=not restless.any())
+    teller = ClearingTeller(faulty, sets, hunt, spread)
+    found = teller.told(_Findings(faulty, sets, hunt).each(pairs=bool(lasting)))
+    return found, _RESTLESS if restless.any() else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,70 +95,35 @@ class _Findings:
     faulty: Faulty
     sets: ComingAndGoing
     hunt: Hunt
-    spread: Spread
 
-    def each(self, faults: Sequence[BenchFault]) -> Iterator[Cleared]:
-        """Those faults whose going away does harm that their presence does not."""
-        for number, fault in enumerate(faults, 1):
-            gone = self.sets.gone[number]
+    def each(self, *, pairs: bool) -> Iterator[Harm]:
+        """Each fault whose going away does harm that its presence does not; of pairs, harm that neither does alone."""
+        for number, (coming, gone, lasting) in enumerate(self.sets.each):
+            if coming is None or not gone or (lasting is not None) != pairs:
+                continue
+            less = {0, *self._less(coming, lasting)}
             units = {
-                one.unit: found[gone]
+                one.unit: found[number]
                 for one, found in zip(self.hunt.restarts, self.hunt.restarted, strict=True)
-                if gone in found and number not in found and 0 not in found
+                if number in found and less.isdisjoint(found)
             }
-            lost = {
-                (loss.function, loss.effect): found[gone]
-                for loss, found in zip(self.hunt.losses, self.hunt.lost, strict=True)
-                if gone in found and number not in found and 0 not in found
-            }
+            lost = self._lost(number, less)
             if units or lost:
-                yield self._told(fault, units, lost)
+                yield Harm(number, coming, lasting, units, lost)
 
-    def _told(
-        self, fault: BenchFault, units: Mapping[str, Found], lost: Mapping[tuple[str, str], Found]
-    ) -> Cleared:
-        nearest = min((*units.values(), *lost.values()), key=lambda one: one.goal.level)
-        way = trails(self.spread, [nearest.goal])[nearest.goal]
-        acts = self._acts(fault, (*way, *(() if nearest.then is None else (nearest.then,))))
-        functions = tuple(dict.fromkeys(function for function, _ in lost))
-        return Cleared(
-            fault.id, fault.words, tuple(units), functions, acts, self._sentence(units, functions, acts)
-        )
+    def _lost(self, number: int, less: set[int]) -> dict[tuple[str, str], Found]:
+        both = zip(self.hunt.losses, self.hunt.lost, strict=True)
+        return {
+            (loss.function, loss.effect): found[number]
+            for loss, found in both
+            if number in found and less.isdisjoint(found)
+        }
 
-    def _sentence(self, units: Mapping[str, Found], functions: Sequence[str], acts: Sequence[Act]) -> str:
-        person, said = self.faulty.person, []
-        if units:
-            called = " and the ".join(person.name(unit) for unit in units)
-            said.append(
-                f"The {called} may begin to make torque unasked once the fault has gone away by itself."
-            )
-        if functions:
-            titles = ", ".join(f"'{person.functions[one].title}'" for one in functions)
-            said.append(
-                f"Once it has come and gone, the stop no longer lasts until a person's reset: {titles}."
-            )
-        return " ".join([*said, f"It takes {len(acts)} steps."])
-
-    def _acts(self, fault: BenchFault, way: Sequence[Stage]) -> tuple[Act, ...]:
-        bench, events = self.faulty.person.bench, self.faulty.chain.events
-        states = [self._state(stage) for stage in way]
-        acts = [] if way[0].set == 0 else [self._change(fault, "from power-up on", states[0], states[0])]
-        for at in range(1, len(way)):
-            stage, was, now = way[at], states[at - 1], states[at]
-            if stage.event == NOBODY:
-                when = "the fault goes away by itself" if self.sets.has_gone(stage.set) else "a fault arrives"
-                acts.append(self._change(fault, when, was, now))
-            else:
-                acts.append(act_of(bench, events[stage.event], was, now))
-        return tuple(acts)
-
-    def _change(self, fault: BenchFault, when: str, was: State, now: State) -> Act:
-        bench = self.faulty.person.bench
-        after = {device: now[device] for device in bench.devices}
-        changes = changes_of(bench, was, now)
-        return Act("fault", f"{when}: {fault.words}", ir.EventKind.FAULT, fault.device, changes, after)
-
-    def _state(self, stage: Stage) -> State:
-        there = () if self.sets.has_gone(stage.set) else self.sets.sets[stage.set]
-        faults = {one.field: PRESENT if at in there else ABSENT for at, one in enumerate(self.faulty.faults)}
-        return {**self.hunt.ground.layout.unpack(stage.word), **faults}
+    def _less(self, coming: str, lasting: str | None) -> Iterator[int]:
+        """What must not do the same harm: the fault still there, either of two alone."""
+        number = self.sets.number_of
+        yield number(coming, lasting=lasting)
+        if lasting is not None:
+            yield number(coming)
+            yield number(coming, gone=True)
+            yield number(None, lasting=lasting)

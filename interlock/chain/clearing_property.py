@@ -33,6 +33,7 @@ def clearing_properties(bench: Bench, clearing: Clearing) -> Iterator[PropertyRe
             sentence=sentence,
             acts=bad[0].acts if bad else (),
             premise=(),
+            story=bad[0].story if bad else None,
         )
 
 

@@ -3,14 +3,19 @@
 from dataclasses import dataclass
 from typing import Any
 
+from interlock.chain.story import Story
 from interlock.chain.words import Act
 
-__all__ = ["Cleared", "Clearing"]
+__all__ = ["Beside", "Cleared", "Clearing"]
 
 
 @dataclass(frozen=True, slots=True)
 class Cleared:
-    """A fault whose going away starts units or loses functions, and the shortest acts to the first of these."""
+    """A fault whose going away starts units or loses functions, and the shortest acts to the first of these.
+
+    `beside`: the lasting fault that must be there too, if one must. The story has a column for power-up and one for
+    each act; the arrival of a fault and its going away are acts of their own.
+    """
 
     fault: str
     words: str
@@ -18,22 +23,36 @@ class Cleared:
     lost: tuple[str, ...]  # functions that the fault, while it is there, does not lose
     acts: tuple[Act, ...]
     sentence: str
+    story: Story
+    beside: str | None = None
+    beside_words: str = ""
+
+    @property
+    def title(self) -> str:
+        """What comes and goes, and beside what."""
+        return self.words if self.beside is None else f"{self.words}, WHILE ALSO {self.beside_words}"
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""
-        return {
+        told = {
             "fault": self.fault,
             "words": self.words,
             "restarts": list(self.restarts),
             "lost": list(self.lost),
             "acts": [act.as_json() for act in self.acts],
             "sentence": self.sentence,
+            "story": self.story.as_json(),
         }
+        return (
+            told
+            if self.beside is None
+            else {**told, "beside": self.beside, "beside_words": self.beside_words}
+        )
 
 
 @dataclass(frozen=True, slots=True)
-class Clearing:
-    """All that was found when each fault that may clear came and went; `whole`: everything was seen."""
+class Beside:
+    """What was found when each came and went beside a lasting fault; `whole`: everything was seen."""
 
     found: tuple[Cleared, ...]
     sentence: str
@@ -41,8 +60,27 @@ class Clearing:
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""
+        found = [one.as_json() for one in self.found]
+        return {"whole": self.whole, "sentence": self.sentence, "found": found}
+
+
+@dataclass(frozen=True, slots=True)
+class Clearing:
+    """All that was found when each fault that may clear came and went; `whole`: everything was seen.
+
+    `beside`: the same beside a lasting fault; None: that was not asked for.
+    """
+
+    found: tuple[Cleared, ...]
+    sentence: str
+    whole: bool
+    beside: Beside | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data."""
         return {
             "whole": self.whole,
             "sentence": self.sentence,
             "found": [one.as_json() for one in self.found],
+            "beside": None if self.beside is None else self.beside.as_json(),
         }

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from interlock.bench import Function
 from interlock.chain import ir
-from interlock.chain.observers import channels_in_doubt, latched, supply_barred
+from interlock.chain.observers import another_demand, channels_in_doubt, latched, supply_barred
 from interlock.chain.property import CanReach, NeverLasts, NeverStep, Premise, Property
 from interlock.chain.requirement import Requirement, falls, rises
 
@@ -36,7 +36,12 @@ def reference_rules(required: Requirement, name: str, function: Function) -> Ite
         f"{device}: takes the {store} to zero",
         f"{function.title}: the {store} are zero from the demand until the bench was reset",
         f"{effect.source}; {function.source}",
-        NeverLasts({store: ir.all_of([latched(name), is_set])}, effect.within),
+        NeverLasts(
+            {store: ir.all_of([latched(name), is_set])},
+            effect.within,
+            latched(name),
+            another_demand(required, name),
+        ),
         (Premise(*required.begins(name, is_set, f"the {store} are set")),),
         f"the {{who}} are still set although the {device} has stopped the bench and nobody has reset it",
     )
@@ -78,7 +83,11 @@ def contactor_rules(required: Requirement, name: str, function: Function) -> Ite
         f"{device}: opens the {called}",
         f"{function.title}: the {called} opens and is open while the demand is present",
         f"{effect.source}; {function.source}",
-        NeverLasts({called: ir.all_of([required.demand(name), ir.no(held), main])}, effect.within),
+        NeverLasts(
+            {called: ir.all_of([required.demand(name), ir.no(held), main])},
+            effect.within,
+            required.demand(name),
+        ),
         (
             Premise(
                 f"the {device} demands the stop while the {called} is closed",
@@ -106,7 +115,7 @@ def supply_rules(required: Requirement, name: str, function: Function) -> Iterat
         f"{function.title}: while the demand is present, pressing or holding the {button} does not keep or "
         f"make the {called} closed",
         source,
-        NeverLasts({called: ir.all_of([demand, pressed, main])}, within),
+        NeverLasts({called: ir.all_of([demand, pressed, main])}, within, demand),
         (
             Premise(
                 f"the {button} is pressed while the {device} demands the stop",
@@ -122,7 +131,9 @@ def supply_rules(required: Requirement, name: str, function: Function) -> Iterat
         f"{device}: ending its demand does not bring the supply back",
         f"{function.title}: after the demand the {called} stays open until the {button} is pressed",
         source,
-        NeverLasts({called: ir.all_of([supply_barred(name), ir.no(demand), main])}, within),
+        NeverLasts(
+            {called: ir.all_of([supply_barred(name), ir.no(demand), main])}, within, supply_barred(name)
+        ),
         (Premise(f"the demand of the {device} ends", ir.all_of([falls(demand), supply_barred(name)])),),
         f"the {{who}} is closed although the {button} was not pressed since the demand of the {device} ended",
     )
@@ -204,17 +215,33 @@ def recovery_rules(required: Requirement) -> Iterator[Property]:
         (),
         "no acts bring the {who} to make torque",
     )
-    stops = [function.demand for function in required.functions.values()]
+    stops = [one.demand for one in required.functions.values() if not required.kind(one.demand).starts]
     calm = ir.all_of([ir.no(required.any_demand()), ir.no(channels_in_doubt(required))])
-    yield Property(
-        "reset_restores",
-        None,
-        None,
-        "a stop that is over can be reset",
-        "When no demand is present and no channels disagree, reset, supply-on and start lead back to each "
-        "unit making torque, without operating a stop device again",
-        "ISO 13849-1:2015, 5.2.2; a lock-out by a normal stop shows a channel that is not wired",
-        CanReach(goals, calm, ir.no(required.acts_on(stops))),
-        (Premise("a demand ends", falls(required.any_demand())),),
-        "no stop is demanded, and yet no reset and no start bring the {who} to make torque",
-    )
+    for subject, units, here in _by_modes(required):
+        called = {required.name(unit): required.torque(unit) for unit in units}
+        yield Property(
+            "reset_restores",
+            None,
+            subject,
+            "a stop that is over can be reset",
+            "When no demand is present and no channels disagree, reset, supply-on and start lead back to each "
+            "unit making torque, without operating a stop device again",
+            "ISO 13849-1:2015, 5.2.2; a lock-out by a normal stop shows a channel that is not wired",
+            CanReach(called, ir.all_of([calm, here]), ir.no(required.acts_on(stops))),
+            (Premise("a demand ends", falls(required.any_demand())),),
+            "no stop is demanded, and yet no reset and no start bring the {who} to make torque",
+        )
+
+
+def _by_modes(required: Requirement) -> Iterator[tuple[str | None, list[str], ir.Term]]:
+    """The units that work in every mode together, each other one by itself, and where they work."""
+    modes, stated = required.bench.required.modes, required.bench.required
+    away = {
+        unit: [mode for mode in ({} if modes is None else modes.each) if unit in stated.idle_in(mode)]
+        for unit in required.units
+    }
+    if always := [unit for unit, idle in away.items() if not idle]:
+        yield None, always, ir.TRUE
+    for unit, idle in away.items():
+        if idle:
+            yield unit, [unit], ir.no(ir.any_of(required.selected(mode) for mode in idle))

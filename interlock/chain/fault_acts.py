@@ -23,7 +23,7 @@ def ways(explored: Explored, found: Sequence[Found]) -> dict[Found, tuple[Stage,
     """A shortest way to each thing found, with the event that shows it at its end."""
     ends = {one: one.goal for one in found}
     to: Mapping[Goal, tuple[Stage, ...]] = trails(explored.spread, ends.values())
-    return {one: (*to[goal], *(() if one.then is None else (one.then,))) for one, goal in ends.items()}
+    return {one: (*to[goal], *one.then) for one, goal in ends.items()}
 
 
 def told(explored: Explored, way: Sequence[Stage], members: Mapping[int, BenchFault]) -> tuple[Act, ...]:

@@ -82,11 +82,13 @@ class CategoryResult:
     effect: str | None  # None: the function with all its effects
     categories: tuple[str, ...]
     sentences: tuple[str, ...]
+    title: str = ""  # of the function
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""
         return {
             "function": self.function,
+            "title": self.title,
             "effect": self.effect,
             "categories": list(self.categories),
             "sentences": list(self.sentences),

@@ -31,6 +31,7 @@ class FaultSets:
         self.width = -(-len(self.sets) // 64)
         self.every = self.pack(np.ones((1, len(self.sets)), np.bool_))[0]
         self._having = {name: self._with(number) for number, name in enumerate(faults)}
+        self._less = sum(len(one) < most for one in self.sets)  # sets that can grow, the first of all
         self._growing = self.pack(np.array([[len(one) < most for one in self.sets]]))[0]
         self.parents = [
             self._parents(size) for size in sizes[1:]
@@ -74,15 +75,20 @@ class FaultSets:
         return grown
 
     def _one_more(self, bits: Bits) -> Bits:
-        held = self.unpack(bits)
-        grown = np.zeros_like(held)
-        start = 1
+        """Worked out with a row for each set, so that whole rows are joined at a time."""
+        words = -(-self._less // 64)
+        octets = np.ascontiguousarray(bits[:, :words].astype(_WORD, copy=False)).view(np.uint8)
+        held = np.unpackbits(octets, axis=1, count=self._less, bitorder="little").T.copy()
+        grown, start = np.zeros((self.width * 64, len(bits)), np.uint8), 1
         for parents in self.parents:
             end = start + len(parents)
             if len(parents):
-                grown[:, start:end] = reduce(np.logical_or, (held[:, column] for column in parents.T))
+                grown[start:end] = reduce(np.bitwise_or, (held[column] for column in parents.T))
             start = end
-        return self.pack(grown)
+        eights = grown.reshape(-1, 8, len(bits))
+        packed = reduce(np.bitwise_or, (eights[:, bit] << np.uint8(bit) for bit in range(8)))
+        found: Bits = np.ascontiguousarray(packed.T).view(_WORD).astype(np.uint64, copy=False)
+        return found
 
     def _with(self, fault: int) -> Bits:
         packed: Bits = self.pack(np.array([[fault in one for one in self.sets]]))[0]

@@ -96,7 +96,7 @@ def _revealed(faulty: Faulty, spread: Spread, most: int, most_bytes: int) -> Rev
     met = spread.met
     bits = met.bits[:, : ground.sets.width] & ground.sets.every
     some = bits.any(axis=1)
-    ground.steps.know(met.words[some])
+    ground.steps.know(met.words[some], ground.steps.held.numbers(bits[some]), arriving=False)
     return reveal(ground, Level(met.words[some], bits[some]), most_bytes)
 
 
@@ -105,6 +105,6 @@ def _nearest(hunt: Hunt) -> dict[Effect, dict[int, Found]]:
     for loss, where in zip(hunt.losses, hunt.lost, strict=True):
         best = found.setdefault((loss.function, loss.effect), {})
         for number, one in where.items():
-            if number not in best or one.goal.level < best[number].goal.level:
+            if number not in best or (one.brief, one.steps) < (best[number].brief, best[number].steps):
                 best[number] = one
     return found

@@ -72,7 +72,7 @@ class FaultTeller:
         for name, function in required.functions.items():
             seen = [found[number] for (of, _), found in lost.items() if of == name and number in found]
             if seen and (function.single_fault_tolerant or function.accumulation_tolerant):
-                yield name, min(seen, key=lambda one: one.goal.level)
+                yield name, min(seen, key=lambda one: one.steps)
         for unit, found in self._explored.restarted.items():
             if required.restart.single_fault_tolerant and number in found:
                 yield unit, found[number]
@@ -85,7 +85,7 @@ class FaultTeller:
         old = [found[number] for found in explored.lost.values() if number in found]
         for choice in (new, restarts, old):
             if choice:
-                return min(choice, key=lambda one: one.goal.level)
+                return min(choice, key=lambda one: one.steps)
         return None
 
     def _results(self, case: _Case, to: Mapping[Found, tuple[Stage, ...]]) -> Iterator[FaultResult]:
@@ -164,9 +164,10 @@ class FaultTeller:
         functions = self._faulty.person.functions
         if lost:
             titles = ", ".join(f"'{functions[one].title}'" for one in lost)
-            yield f"No longer sure: {titles}."
+            yield f"{'This is' if len(lost) == 1 else 'These are'} no longer certain: {titles}."
         if case.found is not None and case.found.loss >= 0:
-            yield f"For example: {steps} {self._explored.hunt.losses[case.found.loss].complaint}."
+            late = ", later than allowed after the demand" if case.found.brief else ""
+            yield f"For example: {steps} {self._explored.hunt.losses[case.found.loss].complaint}{late}."
         if case.restarts:
             units = " and the ".join(self._faulty.person.name(unit) for unit in case.restarts)
             yield f"Restart hazard: the {units} may begin to make torque although nobody means to start."

@@ -6,79 +6,37 @@ from typing import Final
 
 import numpy as np
 
-from interlock.chain import ir
-from interlock.chain.bent import Faulty
-from interlock.chain.bent_steps import Steps
+from interlock.chain.again import Notes
+from interlock.chain.again_timed import Lateness
 from interlock.chain.ending import ended_in_time
-from interlock.chain.fault_sets import Bits, FaultSets
-from interlock.chain.kept_steps import KeptSteps
-from interlock.chain.layout import Layout, Words
+from interlock.chain.fault_sets import Bits
+from interlock.chain.ground import Ground
+from interlock.chain.layout import Words
 from interlock.chain.losses import Loss, Restart
-from interlock.chain.masks import NONE, Masks
 from interlock.chain.outcomes import Truth
-from interlock.chain.sight import NOBODY, Glass, Sight
+from interlock.chain.sight import NOBODY, Sight
 from interlock.chain.spread import Kept, Level, Made, Spread
-from interlock.chain.stepping import Numbers
 from interlock.chain.trail import Goal, Stage
 
 __all__ = ["MOST_BYTES", "Found", "Ground", "Hunt", "spread_all"]
 
 MOST_BYTES: Final = 1 << 31
 _CHUNK: Final = 256
-_FEW_SETS: Final = 256  # up to which steps are kept
-
-
-class Ground:
-    """A bench with faults, ready to be searched under given fault sets."""
-
-    def __init__(self, faulty: Faulty, sets: FaultSets, observers: tuple[ir.Observer, ...]) -> None:
-        self.faulty, self.sets = faulty, sets
-        fields = {one.field: one.id for one in faulty.faults}
-        devices = [field for field in faulty.chain.fields if field.name not in fields]
-        memory = [observer.field for observer in observers]
-        self.layout = Layout([*devices, *memory])
-        self.glass, self.masks = Glass(self.layout, sets, fields), Masks(sets)
-        steps = KeptSteps if len(sets.sets) <= _FEW_SETS else Steps
-        self.steps = steps(self.glass, self.masks, faulty.chain, observers)
-        self.start = self.layout.pack({field.name: field.start for field in [*devices, *memory]})
-        self.events = frozenset(range(len(faulty.chain.events)))
-
-    def begin(self) -> tuple[Words, Bits]:
-        """The states at power-up, under every set."""
-        moves = self.steps.begin(self.start)
-        return moves.words, moves.bits
-
-    def truth(self, term: ir.Term) -> Truth:
-        """A term about the present, ready to be asked of states."""
-        return Truth(self.glass, self.masks, term)
-
-    def where(self, truth: Truth, level: Level | Kept) -> Bits:
-        """Of a level's sets those under which the term holds."""
-        masks = truth.of(level.words)  # may add masks
-        return level.bits & self.masks.bits[masks]
-
-    def some(self, truth: Truth, level: Kept) -> tuple[Numbers, Bits]:
-        """The rows of a level in which the term holds under some sets, and those of its sets."""
-        masks = truth.of(level.words)
-        rows = np.flatnonzero(masks != NONE)
-        return rows, level.at(rows).bits & self.masks.bits[masks[rows]]
-
-    def late(self, within_ns: int | None) -> frozenset[int]:
-        """The late reactions that come within a time (None: all)."""
-        return frozenset(
-            number
-            for number, event in enumerate(self.faulty.chain.events)
-            if event.kind is ir.EventKind.LATE and (within_ns is None or event.delay_ns <= within_ns)
-        )
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What was first seen under a set: the state that shows it, or the one before the event that does."""
+    """What was first seen under a set: a state, and what happens from it on until it shows."""
 
     goal: Goal
     loss: int = -1  # the number of the loss, if it is one
-    then: Stage | None = None  # else the event that shows it, and what it leads to
+    then: tuple[Stage, ...] = ()
+    brief: bool = False  # late reactions end the loss each time, but later after the demand than allowed
+
+    @property
+    def steps(self) -> int:
+        """From power-up on."""
+        return self.goal.level + len(self.then)
 
 
 class Hunt:
@@ -90,7 +48,7 @@ class Hunt:
         self.restarted: list[dict[int, Found]] = [{} for _ in restarts]
         self._truths = [ground.truth(loss.term) for loss in losses]
         self._done = np.zeros((len(losses) + len(restarts), ground.sets.width), np.uint64)
-        self._level = -1
+        self._level, self.notes = -1, Notes(ground, losses)
 
     def look(self, level: Kept) -> bool:
         """What this level shows that no earlier one did."""
@@ -106,11 +64,15 @@ class Hunt:
                     self.lost[number][one] = Found(
                         Goal(self._level, self._number(bad.words, row), one), number
                     )
+                if (bad.bits & ~self._done[number]).any():
+                    self.notes.ends_in_time(number)
+        self.notes.next_level(level)
         return True
 
     def saw(self, block: Kept, made: Made) -> None:
         """Which restarts these moves from the level last looked at show."""
         ways = made.ways
+        self.notes.saw(block, ways)
         sight = Sight(self.ground.glass, ways.words, block.words[ways.row], ways.event)
         for number, restart in enumerate(self.restarts):
             at = len(self.losses) + number
@@ -125,7 +87,17 @@ class Hunt:
                 word = self._number(ways.words, move)
                 before = one if event != NOBODY else self._smaller(one, block.at(np.array([row])).bits[0])
                 goal = Goal(self._level, self._number(block.words, row), before)
-                self.restarted[number][one] = Found(goal, then=Stage(event, word, one))
+                self.restarted[number][one] = Found(goal, then=(Stage(event, word, one),))
+
+    def come_again(self, spread: Spread) -> None:
+        """Of the sets under which a loss does not last: those under which it comes too late after its demand."""
+        sets = {at: self.notes.noted[at] & ~self._done[at] for at in range(len(self.losses))}
+        sets = {at: bits for at, bits in sets.items() if bits.any()}
+        if sets:
+            lateness = Lateness(self.ground, spread, np.bitwise_or.reduce(list(sets.values())))
+            for at, bits in sets.items():
+                found = lateness.of(self.losses[at], bits)
+                self.lost[at] |= {one.set: Found(one.goal, at, one.then, brief=True) for one in found}
 
     def _number(self, words: Words, row: int) -> int:
         return self.ground.layout.numbers(words[row : row + 1])[0]
@@ -158,3 +130,4 @@ class Hunt:
 def spread_all(spread: Spread, hunt: Hunt) -> None:
     """Everything that the spread can reach from power-up under every set, seen by the hunt level by level."""
     spread.run(*hunt.ground.begin(), hunt.look, hunt.saw)
+    hunt.come_again(spread)

@@ -9,6 +9,7 @@ import numpy as np
 
 from interlock.chain import ir
 from interlock.chain.arrays import Truths
+from interlock.chain.by_clock import by_clock
 from interlock.chain.lasting import backwards, lasting
 from interlock.chain.property import CanReach, NeverLasts, NeverStep, Property
 from interlock.chain.reach import Reached
@@ -30,6 +31,7 @@ class Judged:
     culprits: tuple[str, ...]
     premises: tuple[Way | None, ...]  # None: the situation does not occur
     too_late: bool = False  # a late reaction would end the violation, but may take longer than allowed
+    again: bool = False  # within the same demand all was in order before
     seen: int | None = None  # situations; None: those of the product that was judged
 
 
@@ -47,6 +49,12 @@ def judge(
     way, culprits = _violation(watched, events, one)
     if way is not None:
         return Judged(Verdict.FAIL, way, culprits, premises, _too_late(watched, events, one, way))
+    late = by_clock(watched, events, one.claim) if isinstance(one.claim, NeverLasts) else None
+    if late is not None and late.way is not None:
+        slow = _too_late(watched, events, one, late.way)
+        return Judged(Verdict.FAIL, late.way, late.culprits, premises, slow, late.again)
+    if late is not None and not late.whole:
+        return Judged(Verdict.INCONCLUSIVE, None, (), premises)
     if not watched.whole:
         seen = _shown_by_states(watched, one, reached) if None not in premises else None
         return Judged(Verdict.INCONCLUSIVE if seen is None else Verdict.PASS, None, (), premises, seen=seen)

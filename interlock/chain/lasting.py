@@ -28,7 +28,7 @@ def lasting(watched: Watched, events: tuple[ir.Event, ...], bad: Truths, within_
         for number, event in enumerate(events)
         if event.kind is ir.EventKind.LATE and (within_ns is None or event.delay_ns <= within_ns)
     ]
-    edges = np.flatnonzero(np.isin(watched.event, quick) & ~good[watched.source])
+    edges = np.flatnonzero(watched.edges_where(ir.By(frozenset(quick))) & ~good[watched.source])
     ended = backwards(watched, good, edges)
     if within_ns is None or not edges.size:
         return bad & ~ended
@@ -65,7 +65,10 @@ class _Race:
     ) -> None:
         order = edges[np.argsort(watched.source[edges], kind="stable")]
         source = watched.source[order]
-        self._target, self._which = watched.target[order], np.searchsorted(quick, watched.event[order])
+        self._target, self._which = (
+            watched.target[order],
+            np.searchsorted(quick, watched.graph.event[watched.step[order]]),
+        )
         self._first = np.searchsorted(source, np.arange(len(good) + 1))
         self._due = np.zeros((len(good), len(quick)), np.bool_)
         self._due[source, self._which] = True

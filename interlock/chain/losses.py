@@ -36,7 +36,11 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Loss:
-    """A state that must not last: the function's effect is not there. None: late reactions of any length may end it."""
+    """A state that must not last: the function's effect is not there. None: late reactions of any length may end it.
+
+    The limit counts from when `during` became true, and anew after an event by which another demand `begins`; without
+    `during` from the state itself.
+    """
 
     function: str
     effect: str
@@ -44,6 +48,8 @@ class Loss:
     term: ir.Term
     within_ns: int | None
     complaint: str
+    during: ir.Term | None = None
+    begins: ir.Term = ir.FALSE
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,13 +126,16 @@ def _losses(faulty: Faulty, name: str, function: Function) -> Iterator[Loss]:
     demand, latched = full_demand(person, name), unreset_stop(name)
     device = person.name(function.demand)
     asked = f"although the {device} demanded the stop"
+    begins = ir.all_of([rises(demand), ir.no(person.shown_demand(name))])
     if "torque_off" in function.effects:
         for unit in person.units_of(name):
             there = ir.any_of([truth.permit(unit), truth.torque(unit)])
             still = "and nobody has reset it" if person.needs_reset(name) else "and still does"
             complaint = f"the {person.name(unit)} may make torque {asked} {still}"
             within = person.limit_ns(name, unit)
-            yield Loss(name, "torque_off", unit, ir.all_of([latched, there]), within, complaint)
+            yield Loss(
+                name, "torque_off", unit, ir.all_of([latched, there]), within, complaint, latched, begins
+            )
     locks = "locked" in person.kind(function.demand).outputs and function.in_modes is None
     if "torque_off" in function.effects and locks:
         moving, said, _ = danger(function, person, truth)
@@ -136,18 +145,19 @@ def _losses(faulty: Faulty, name: str, function: Function) -> Iterator[Loss]:
     if "references_zero" in function.effects and (store := effects.references_zero) is not None:
         term = ir.all_of([latched, truth.output(store.of, "set")])
         complaint = f"the {person.name(store.of)} are set {asked} and nobody has reset it"
-        yield Loss(name, "references_zero", store.of, term, store.within, complaint)
+        yield Loss(name, "references_zero", store.of, term, store.within, complaint, latched, begins)
     if "contactor_open" in function.effects and (main := effects.contactor_open) is not None:
         term = ir.all_of([demand, truth.output(main.of, "main")])
         complaint = f"the {person.name(main.of)} stays closed {asked}"
-        yield Loss(name, "contactor_open", main.of, term, main.within, complaint)
+        yield Loss(name, "contactor_open", main.of, term, main.within, complaint, demand)
     if (supply := function.supply) is not None:
-        barred = ir.all_of([supply_barred(name), ir.no(person.demand(name))])
+        taken = supply_barred(name)
+        barred = ir.all_of([taken, ir.no(person.demand(name))])
         closed = truth.output(supply.of, "main")
         limit = None if effects.contactor_open is None else effects.contactor_open.within
         button = person.name(supply.on_by)
         complaint = f"the {person.name(supply.of)} is closed again although nobody pressed the {button} anew"
-        yield Loss(name, "supply_stays_off", supply.of, ir.all_of([barred, closed]), limit, complaint)
+        yield Loss(name, "supply_stays_off", supply.of, ir.all_of([barred, closed]), limit, complaint, taken)
     bus = effects.bus_discharged
     if "bus_discharged" in function.effects and bus is not None and "live" in person.kind(bus.of).outputs:
         term = ir.all_of([demand, truth.output(bus.of, "live")])

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from interlock.chain.arrays import Truths
 from interlock.chain.fault_sets import Bits, FaultSets
@@ -17,7 +18,7 @@ NONE: Final = 0
 ALL: Final = 1
 _NARROW: Final = 32  # words of bits up to which looking at them is quicker than looking them up
 _CHUNK: Final = 1 << 18  # words of bits worked on at a time
-_SQUARE: Final = 1 << 11  # masks up to which all pairs of them have a place
+_PLACES: Final = 1 << 24  # of a table of what masks have in common, at most
 
 
 class Masks:
@@ -27,7 +28,9 @@ class Masks:
         self._sets = sets
         self._rows = Growing(np.empty((0, sets.width), np.uint64))
         self._number: dict[bytes, int] = {}
-        self._square, self._pairs = np.full((64, 64), UNKNOWN, np.int32), Pairs()
+        self._table: NDArray[np.int32] | None = np.full((64, 64), UNKNOWN, np.int32)  # mask by column: both
+        self._column, self._used = np.full(64, UNKNOWN, np.int64), 0  # the column of each mask that has one
+        self._pairs = Pairs()  # the same, once the table would be too large
         self.numbers(np.stack([np.zeros_like(sets.every), sets.every]))
 
     def __len__(self) -> int:
@@ -41,7 +44,8 @@ class Masks:
     @property
     def nbytes(self) -> int:
         """What the masks take; each row is also a key."""
-        return 2 * self._rows.nbytes + self._square.nbytes + self._pairs.nbytes
+        table = 0 if self._table is None else self._table.nbytes
+        return 2 * self._rows.nbytes + table + self._pairs.nbytes
 
     def numbers(self, rows: Bits) -> Numbers:
         """The number of the mask with these bits, for each row (bits beyond the sets are cleared)."""
@@ -49,20 +53,34 @@ class Masks:
         return np.fromiter(map(self._of, clean), np.int64, len(clean))
 
     def both(self, one: Numbers, other: Numbers) -> Numbers:
-        """Row by row the number of what two masks have in common."""
-        if len(self) > _SQUARE:
+        """Row by row the number of what two masks have in common; `other` are few, as those of outcomes."""
+        column = self._columns(other)
+        if self._table is None:
             return self._looked_up(self._pairs, one, other, self._common)
-        if len(self) > len(self._square):
-            square = np.full((2 * len(self), 2 * len(self)), UNKNOWN, np.int32)
-            square[: len(self._square), : len(self._square)] = self._square
-            self._square = square
-        found = self._square[one, other].astype(np.int64)
+        found = self._table[one, column].astype(np.int64)
         missing = np.flatnonzero(found == UNKNOWN)
         if missing.size:
             first, second, back = _pairs(one[missing], other[missing])
-            self._square[first, second] = values = self._common(first, second)
+            values = self._common(first, second)
+            self._table[first, self._column[second]] = values
             found[missing] = values[back]
         return found
+
+    def _columns(self, other: Numbers) -> Numbers:
+        """The column of the table for each of these masks; without a table, when it would grow too large, anything."""
+        if self._table is None:
+            return other
+        if len(self) > len(self._column):
+            more = np.full(len(self), UNKNOWN, np.int64)
+            self._column = np.concatenate([self._column, more])
+        column = self._column[other]
+        if column.min(initial=0) == UNKNOWN:
+            new = np.unique(other[column == UNKNOWN])
+            self._column[new] = self._used + np.arange(len(new))
+            self._used += len(new)
+            column = self._column[other]
+        self._table = _with_room(self._table, len(self), self._used)
+        return column
 
     def _looked_up(
         self, known: Pairs, one: Numbers, other: Numbers, work: Callable[[Numbers, Numbers], Numbers]
@@ -148,3 +166,20 @@ def _pairs(one: Numbers, other: Numbers) -> tuple[Numbers, Numbers, Numbers]:
     """Each pair once, in two columns; and which pair each row is."""
     pairs, back = np.unique(one << 32 | other, return_inverse=True)
     return pairs >> 32, pairs & (1 << 32) - 1, back
+
+
+def _with_room(table: NDArray[np.int32], rows: int, columns: int) -> NDArray[np.int32] | None:
+    """The table with at least so many rows and columns; None if that is too large."""
+    height, width = table.shape
+    if rows <= height and columns <= width:
+        return table
+    height, width = _grown(height, rows), _grown(width, columns)
+    if height * width > _PLACES:
+        return None
+    larger = np.full((height, width), UNKNOWN, np.int32)
+    larger[: len(table), : table.shape[1]] = table
+    return larger
+
+
+def _grown(size: int, needed: int) -> int:
+    return size if needed <= size else max(2 * size, 1 << (needed - 1).bit_length())

@@ -24,6 +24,8 @@ def mode_rules(required: Requirement) -> Iterator[Property]:
         yield from _change_stops(required, modes)
     yield _change_starts_nothing(required, modes)
     for mode in modes.each:
+        yield from _idle(required, modes, mode)
+    for mode in modes.each:
         if suspended(required, mode):
             yield from _held(required, modes, mode)
 
@@ -51,7 +53,9 @@ def _change_stops(required: Requirement, modes: Modes) -> Iterator[Property]:
             requirement=f"From a change of the mode until the {button} was lawfully pressed and let go, the {called} "
             "is not permitted to make torque",
             source=f"{_CHANGE}; {modes.source}",
-            claim=NeverLasts(required.permitted(mode_changed(), [unit]), required.limit_ns(None, unit)),
+            claim=NeverLasts(
+                required.permitted(mode_changed(), [unit]), required.limit_ns(None, unit), mode_changed()
+            ),
             premises=(
                 Premise(
                     f"the mode is changed while the {called} makes torque",
@@ -85,11 +89,35 @@ def _change_starts_nothing(required: Requirement, modes: Modes) -> Property:
     )
 
 
+def _idle(required: Requirement, modes: Modes, mode: str) -> Iterator[Property]:
+    """A unit that does not work in the mode makes no torque in it."""
+    called, here = modes.each[mode].title, required.selected(mode)
+    for unit in required.bench.required.idle_in(mode):
+        name = required.name(unit)
+        yield Property(
+            id="idle_in_mode",
+            function=None,
+            subject=unit,
+            title=f"{called}: the {name} makes no torque",
+            requirement=f"In mode '{called}', in which the {name} does not work, it makes no torque",
+            source=modes.source,
+            claim=NeverLasts(
+                {name: ir.all_of([here, required.torque(unit)])}, required.limit_ns(None, unit), here
+            ),
+            premises=(Premise(f"mode '{called}' is selected", here),),
+            complaint=f"the {{who}} make{{s}} torque in mode '{called}', in which it does not work",
+        )
+
+
 def _held(required: Requirement, modes: Modes, mode: str) -> Iterator[Property]:
     """Where a function is suspended, a person must hold a device that stops when it is let go."""
     called, lost = modes.each[mode].title, suspended(required, mode)
     titles = " and ".join(f"'{required.functions[name].title}'" for name in lost)
-    for unit in sorted({unit for name in lost for unit in required.units_of(name)}, key=required.units.index):
+    idle, stopped = (
+        required.bench.required.idle_in(mode),
+        {one for name in lost for one in required.units_of(name)},
+    )
+    for unit in (one for one in required.units if one in stopped and one not in idle):
         holds = [
             name
             for name in required.functions
@@ -108,7 +136,9 @@ def _held(required: Requirement, modes: Modes, mode: str) -> Iterator[Property]:
             "torque only while a person holds an enabling or hold-to-run device",
             source=f"{_HOLD}; {modes.source}",
             claim=NeverLasts(
-                {required.name(unit): ir.all_of([here, torque, ir.no(held)])}, required.limit_ns(None, unit)
+                {required.name(unit): ir.all_of([here, torque, ir.no(held)])},
+                required.limit_ns(None, unit),
+                ir.all_of([here, ir.no(held)]),
             ),
             premises=(
                 Premise(

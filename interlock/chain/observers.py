@@ -9,6 +9,7 @@ from interlock.chain import ir
 from interlock.chain.requirement import Requirement, falls, rises
 
 __all__ = [
+    "another_demand",
     "channels_in_doubt",
     "disagreed",
     "latched",
@@ -88,6 +89,11 @@ def lawful_reset(required: Requirement, function: str | None = None) -> ir.Term:
             ir.no(required.barred(function)),
         ]
     )
+
+
+def another_demand(required: Requirement, function: str) -> ir.Term:
+    """The demand begins, but its device has not had the time to show it: until then a reset may lawfully act."""
+    return ir.all_of([rises(required.demand(function)), ir.no(required.shown_demand(function))])
 
 
 def supply_barred(function: str, *, strict: bool = False) -> ir.Term:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from interlock.chain import ir
 from interlock.chain.fault_sets import Bits
 from interlock.chain.layout import Keys, Words, keys
-from interlock.chain.masks import NONE, Masks
+from interlock.chain.masks import Masks
 from interlock.chain.sight import Glass, Sight
 from interlock.chain.stepping import Numbers
 
@@ -99,27 +99,28 @@ class Outcomes:
         return found
 
     def _learn(self, new: Words) -> None:
-        found = sorted(self._cases(new), key=lambda one: one[0])
-        counts = np.bincount([case for case, _, _ in found], minlength=len(new)).astype(np.int64)
+        """Add the new cases: of each the value and the mask of every outcome."""
+        parts = list(self._cases(new))
+        case, value = (np.concatenate([part[at] for part in parts]) for at in range(2))
+        mask = self._masks.numbers(np.concatenate([bits for _, _, bits in parts]))
+        order, counts = np.argsort(case, kind="stable"), np.bincount(case, minlength=len(new))
         self._first = np.concatenate([self._first, self._first[-1] + np.cumsum(counts)])
         self._single = self._single and bool((counts == 1).all())
-        self._value = np.concatenate([self._value, np.array([one for _, one, _ in found], np.uint64)])
-        self._mask = np.concatenate([self._mask, np.array([one for _, _, one in found], np.int64)])
+        self._value = np.concatenate([self._value, value[order]])
+        self._mask = np.concatenate([self._mask, mask[order]])
 
-    def _cases(self, new: Words) -> Iterator[tuple[int, int, int]]:
-        """Case, value and mask of each outcome of the new cases."""
+    def _cases(self, new: Words) -> Iterator[tuple[Numbers, Words, Bits]]:
+        """Step by step the cases in which it is taken, the value that it leads to, the sets."""
         sight, rest = Sight(self._glass, new), np.tile(self._glass.sets.every, (len(new), 1))
         place = self._place
         for step in self._steps:
             here: Bits = self._glass.within(new, self._device, step.sources)[:, None]
             taken = rest & here & sight.truth(step.guard)
             rest &= ~taken
-            value = place.values.index(step.to) << place.shift
-            yield from ((at, value, mask) for at, mask in self._some(taken))
+            some = np.flatnonzero(taken.any(axis=1))
+            value = np.full(len(some), place.values.index(step.to) << place.shift, np.uint64)
+            yield some, value, taken[some]
         if self._stays:
+            some = np.flatnonzero(rest.any(axis=1))
             own = (new if new.ndim == 1 else new[:, place.column]) & np.uint64(place.mask)
-            yield from ((at, int(own[at]), mask) for at, mask in self._some(rest))
-
-    def _some(self, bits: Bits) -> Iterator[tuple[int, int]]:
-        numbers: list[int] = self._masks.numbers(bits).tolist()
-        yield from ((at, number) for at, number in enumerate(numbers) if number != NONE)
+            yield some, own[some], rest[some]

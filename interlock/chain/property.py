@@ -21,10 +21,15 @@ class NeverLasts:
     """No state may show any of these, unless late reactions that together take at most `within_ns` can end it.
 
     None: late reactions of any length may. Reactions one after the other add up (see `interlock.chain.lasting`).
+    The limit counts from when `during` (the demand, which each of the culprits implies; None: the culprit itself)
+    became true, so that what is lost again within a demand is not counted afresh (see `interlock.chain.clock`);
+    and anew after an event by which another demand `begins` meanwhile.
     """
 
     culprits: Mapping[str, ir.Term]
     within_ns: int | None
+    during: ir.Term | None = None
+    begins: ir.Term = ir.FALSE
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +70,10 @@ class Property:
         """Every term that judging the property evaluates."""
         premises = tuple(premise.event for premise in self.premises)
         match self.claim:
-            case NeverStep(culprits) | NeverLasts(culprits, _):
+            case NeverStep(culprits):
                 return (*premises, *culprits.values())
+            case NeverLasts(culprits, _, during, begins):
+                return (*premises, *culprits.values(), *(() if during is None else (during,)), begins)
             case CanReach(goals, start, by):
                 return (*premises, *goals.values(), start, by)
             case _:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from interlock.bench import Bench, Function, Kind, kinds_of
-from interlock.bench.expr import evaluate, names
+from interlock.bench.expr import Const, evaluate, names
 from interlock.chain import ir
 from interlock.chain.compile import Compiled, state_term, substitute
 
@@ -149,8 +149,22 @@ class Requirement:
         return ir.FALSE if declared is None else state_term(unit, self.kind(unit), declared)
 
     def permit(self, unit: str) -> ir.Term:
-        """The unit may make torque: its enable output if its kind has one, else its torque."""
-        return self.output(unit, "enabled" if self._has(unit, "enabled") else "torque")
+        """The unit may make torque: its enable output if its kind has one, else its torque.
+
+        A unit whose torque-off inputs are all bridged is enabled for ever: it may make torque while it is fed.
+        """
+        if not self._has(unit, "enabled"):
+            return self.output(unit, "torque")
+        enabled = self.output(unit, "enabled")
+        return ir.all_of([enabled, self.input(unit, "supply")]) if self.bridged(unit) else enabled
+
+    def bridged(self, unit: str) -> bool:
+        """No wire reaches a torque-off input of the unit, so that only its supply can take the torque away."""
+        inputs = self.kind(unit).off_channels
+        wired = (self.bench.wiring.get(f"{unit}.{one}") for one in inputs)
+        return (
+            bool(inputs) and "supply" in self.kind(unit).inputs and all(one == Const(True) for one in wired)
+        )
 
     def permitted(self, while_: ir.Term, units: Iterable[str] | None = None) -> dict[str, ir.Term]:
         """While the term holds, the unit (of those) may make or makes torque, by the unit's name."""
@@ -200,13 +214,20 @@ class Requirement:
         return {*resets, *stops, *supply_on, *(() if modes is None else (modes.by,))}
 
     def held(self) -> ir.Term:
-        """A person holds a button that falls back by itself, other than those of `not_meant_to_start`."""
-        buttons = [
-            device
-            for device in self.bench.devices
-            if self.kind(device).momentary and device not in self.not_meant_to_start()
-        ]
-        return ir.any_of(self.output(button, "pressed") for button in buttons if self._has(button, "pressed"))
+        """A person holds a button that falls back by itself, other than those of `not_meant_to_start`.
+
+        A device that starts and has no output `pressed`, such as a two-hand control, is held while it demands nothing.
+        """
+        free = (one for one in self.bench.devices if one not in self.not_meant_to_start())
+        return ir.any_of(self._pressed(button) for button in free if self.kind(button).momentary)
+
+    def _pressed(self, button: str) -> ir.Term:
+        kind = self.kind(button)
+        if "pressed" in kind.outputs:
+            return self.output(button, "pressed")
+        if not kind.starts or kind.demand is None:
+            return ir.FALSE
+        return ir.no(substitute(kind.demand, lambda name: self.output(button, name)))
 
     def _has(self, device: str, output: str) -> bool:
         return output in self.kind(device).outputs

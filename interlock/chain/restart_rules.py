@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from interlock.bench import Function
 from interlock.chain import ir
-from interlock.chain.observers import latched, lawful_reset, stop_due, unreset
+from interlock.chain.observers import another_demand, latched, lawful_reset, stop_due, unreset
 from interlock.chain.property import Claim, NeverLasts, NeverStep, Premise, Property
 from interlock.chain.requirement import Requirement, falls, rises
 
@@ -118,7 +118,12 @@ def stays_off_rules(required: Requirement, name: str, function: Function) -> Ite
             "stays_off",
             f"{device}: torque stays barred until {until.replace('a lawful', 'the')}, whatever else is done",
             f"{function.title}: from the demand until {until} no unit is permitted to make torque",
-            NeverLasts(required.permitted(latched(name), units), within_ns),
+            NeverLasts(
+                required.permitted(latched(name), units),
+                within_ns,
+                latched(name),
+                another_demand(required, name),
+            ),
             Premise(f"the demand of the {device} ends before a reset", falls(required.demand(name))),
             f"the {{who}} may make torque although {since}",
             unit,
@@ -144,7 +149,7 @@ def _stop_completes(required: Requirement, unit: str, stops: list[str], within_n
         requirement=f"Once a stop was demanded the torque of the {called} goes away, even if the demand ends "
         "and the bench is reset before that; it comes back only by a new start",
         source=f"{required.bench.required.effects.torque_off.source}; {_START}",
-        claim=NeverLasts({called: ir.all_of([due, over, torque])}, within_ns),
+        claim=NeverLasts({called: ir.all_of([due, over, torque])}, within_ns, due),
         premises=(
             Premise(
                 f"a stop is demanded while the {called} makes torque",

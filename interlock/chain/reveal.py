@@ -41,9 +41,10 @@ def reveal(ground: Ground, met: Level, most_bytes: int) -> Revealed:
         if not back[0] & np.uint64(1):  # even the sound bench does not come back
             continue
         shown[name] = every & ~back
+        hiding = _under(demanded, shown[name])
         for other in functions if shown[name].any() else ():
             if search.device(other) != search.device(name):
-                hidden[name, other] = shown[name] & search.back(name, demanded, frozenset({other}))
+                hidden[name, other] = search.back(name, hiding, frozenset({other}))
     numbers = range(len(ground.sets.sets))
     return Revealed(
         tuple(_has(every, one) for one in numbers),
@@ -111,6 +112,13 @@ class _Search:
     def device(self, function: str) -> str:
         """The device that demands a function."""
         return self.ground.faulty.person.functions[function].demand
+
+
+def _under(level: Level, sets: Bits) -> Level:
+    """The states of a level that are met under some of the sets, under these alone."""
+    bits = level.bits & sets
+    rows = bits.any(axis=1)
+    return Level(level.words[rows], bits[rows])
 
 
 def _has(bits: Bits, number: int) -> bool:

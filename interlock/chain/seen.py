@@ -18,17 +18,15 @@ class Seen:
     def __len__(self) -> int:
         return len(self._numbers)
 
+    def find(self, words: Words) -> NDArray[np.int64]:
+        """The number of each word; -1 if it was not added."""
+        return self._find(keys(words))[0]
+
     def add(self, words: Words) -> tuple[NDArray[np.int64], Words]:
         """The number of each word, and the words that are new, in the order of their first appearance."""
         key = keys(words)
         old = key[:0] if self._keys is None else self._keys
-        at = np.searchsorted(old, key)
-        known = np.zeros(len(key), np.bool_)
-        inside = np.flatnonzero(at < len(old))
-        known[inside] = old[at[inside]] == key[inside]
-        numbers = np.empty(len(key), np.int64)
-        numbers[known] = self._numbers[at[known]]
-        rest = np.flatnonzero(~known)
+        numbers, rest = self._find(key)
         new, first, back = np.unique(key[rest], return_index=True, return_inverse=True)
         order = np.argsort(first)
         fresh = np.empty(len(new), np.int64)
@@ -38,3 +36,13 @@ class Seen:
         self._keys = np.insert(old, where, new)
         self._numbers = np.insert(self._numbers, where, fresh)
         return numbers, words[rest[first[order]]]
+
+    def _find(self, key: Keys) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
+        """The number of each key, -1 for none; and where there is none."""
+        numbers = np.full(len(key), -1, np.int64)
+        if self._keys is None or not len(self._keys):
+            return numbers, np.arange(len(key))
+        at = np.minimum(np.searchsorted(self._keys, key), len(self._keys) - 1)
+        known = self._keys[at] == key
+        numbers[known] = self._numbers[at[known]]
+        return numbers, np.flatnonzero(~known)

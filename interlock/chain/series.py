@@ -6,15 +6,24 @@ one opened next resets what the logic has seen of the first.
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import product
 from typing import Final, assert_never
 
 from interlock.bench import Bench, Kind, kinds_of
 from interlock.bench.expr import And, Const, Expr, Name, Not, Or, names
 
-__all__ = ["Series", "series_of"]
+__all__ = ["Cabling", "Series", "cabling_of", "series_of"]
 
 _MOST_PATHS: Final = 512
+
+
+class Cabling(StrEnum):
+    """How the lines of guards in series run, as far as the bench file's cables tell."""
+
+    OWN = "own"  # each guard has cables of its own: star
+    COMMON = "common"  # lines of several guards run in one cable: branch or loop
+    UNSAID = "unsaid"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +41,21 @@ def series_of(bench: Bench) -> tuple[Series, ...]:
     kinds = kinds_of(bench)
     of = {name: kinds[device.kind] for name, device in bench.devices.items()}
     return tuple(one for device in bench.devices if (one := _at(bench, device, of)) is not None)
+
+
+def cabling_of(bench: Bench, guards: tuple[str, ...]) -> Cabling:
+    """Whether the guards share a cable; not said if of some guard no line, or only some of its contacts, is in one."""
+    kinds = kinds_of(bench)
+    cables = {name: {line.partition(".")[0] for line in cable.lines} for name, cable in bench.cables.items()}
+    if any(len(devices & set(guards)) > 1 for devices in cables.values()):
+        return Cabling.COMMON
+    lines = {line for cable in bench.cables.values() for line in cable.lines}
+    used = {port for expr in bench.wiring.values() for port in names(expr)}
+    for guard in guards:
+        contacts = {f"{guard}.{one}" for one in kinds[bench.devices[guard].kind].outputs}
+        if not contacts & used <= lines:
+            return Cabling.UNSAID
+    return Cabling.OWN
 
 
 def _at(bench: Bench, logic: str, of: Mapping[str, Kind]) -> Series | None:

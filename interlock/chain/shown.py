@@ -102,9 +102,9 @@ class Showing:
         return f"after the {device} was operated: the bench can no longer be reset and started"
 
     def _visible(self, number: int, harmed: set[str]) -> str | None:
-        """The first required reaction, other than torque, that fails where the torque goes."""
+        """The first required reaction other than torque that fails, not only for a moment, where the torque goes."""
         for (function, effect), by in self._explored.lost.items():
-            if effect != _TORQUE and function not in harmed and number in by:
+            if effect != _TORQUE and function not in harmed and number in by and not by[number].brief:
                 device = self._required.name(self._required.functions[function].demand)
                 loss = self._loss(by[number].loss)
                 return f"when the {device} is operated: {loss.complaint} (while the torque does go)"

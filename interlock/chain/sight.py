@@ -59,17 +59,23 @@ class Sight:
         self, glass: Glass, now: Words, was: Words | None = None, event: Numbers | None = None
     ) -> None:
         self._glass, self._now, self._was, self._event = glass, now, was, event
-        self._known: dict[ir.Now | ir.Was | ir.By, Bits] = {}
+        self._known: dict[
+            int, tuple[ir.Term, Bits]
+        ] = {}  # by identity: parts are shared, and hashing is dear
 
     def truth(self, term: ir.Term) -> Bits:
         """Rows by columns of bits; one row or one column where all are alike."""
+        found = self._known.get(id(term))
+        if found is None:
+            found = self._known[id(term)] = term, self._truth(term)
+        return found[1]
+
+    def _truth(self, term: ir.Term) -> Bits:
         match term:
             case ir.Const(truth):
                 return np.full((1, 1), _ALL if truth else _NONE)
             case ir.Now() | ir.Was() | ir.By():
-                if term not in self._known:
-                    self._known[term] = self._atom(term)
-                return self._known[term]
+                return self._atom(term)
             case ir.No(part):
                 return ~self.truth(part)
             case ir.All(parts):

@@ -106,6 +106,7 @@ class Spread:
         fresh = self._merged([self._new(words, held, np.full_like(held, ALL))])
         while len(fresh.words):
             self.levels.append(fresh)
+            self.steps.know(fresh.words, fresh.masks, arriving=self.arriving)
             if not look(fresh):
                 return
             blocks = (fresh.at(slice(at, at + _BLOCK)) for at in range(0, len(fresh.words), _BLOCK))
@@ -127,11 +128,9 @@ class Spread:
 
     def _new(self, words: Words, held: Numbers, mask: Numbers) -> "_Fresh":
         """What was not met before, each state once."""
-        states, fresh = self._seen.add(words)
-        self._words.add(fresh)
-        self._met.add(np.full(len(fresh), NONE))
-        self._make_room()
-        sets, which = self._once(held, mask, self._met.rows[states])
+        states = self._seen.find(words)
+        met = np.concatenate([self._met.rows, [NONE]])  # the last one is of states that are not known, -1
+        sets, which = self._once(held, mask, met[states])
         store, alive, parts = self._held, np.zeros(len(sets[0]), np.bool_), []
         step = max(1, _BITS // self.steps.glass.sets.width)
         for at in range(0, len(alive), step):
@@ -140,6 +139,11 @@ class Spread:
             bits &= ~store.bits[known]
             alive[at : at + step] = kept = bits.any(axis=1)
             parts.append(bits[kept])
+        unmet = np.flatnonzero(alive[which] & (states < 0))
+        states[unmet], fresh = self._seen.add(words[unmet])
+        self._words.add(fresh)
+        self._met.add(np.full(len(fresh), NONE))
+        self._make_room()
         whole = np.where((sets[1] == ALL) & (sets[2] == NONE), sets[0], _MIXED)[alive]
         return self._gathered(states, np.cumsum(alive) - 1, alive, which, parts, whole)
 

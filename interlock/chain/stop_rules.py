@@ -28,7 +28,9 @@ def torque_rules(required: Requirement, name: str, function: Function) -> Iterat
             "whichever contact shows it",
             source=f"{effect.source}; {function.source}",
             claim=NeverLasts(
-                {called: ir.all_of([required.demand(name), torque])}, required.limit_ns(name, unit)
+                {called: ir.all_of([required.demand(name), torque])},
+                required.limit_ns(name, unit),
+                required.demand(name),
             ),
             premises=_stopped(required, name, function, unit),
             complaint=f"the {{who}} make{{s}} torque although the {device} is {{state}}",
@@ -57,7 +59,7 @@ def input_rules(required: Requirement, name: str, function: Function) -> Iterato
             requirement=f"{function.title}: if the demand switches one torque-off input of the {called} off, it "
             "switches all of them off, so that none has to do it alone",
             source=f"{_STO}; {function.source}",
-            claim=NeverLasts(fed, required.limit_ns(name, unit)),
+            claim=NeverLasts(fed, required.limit_ns(name, unit), required.demand(name)),
             premises=_stopped(required, name, function, unit),
             complaint=f"{{who}} still permit{{s}} torque although the {device} is {{state}}",
         )
@@ -108,6 +110,7 @@ def _stopped(required: Requirement, name: str, function: Function, unit: str) ->
             f"{one.what}, in mode '{modes.each[mode].title}'", ir.all_of([required.selected(mode), one.event])
         )
         for mode in required.modes_of(name)
+        if unit not in required.bench.required.idle_in(mode)
         for one in begins
     )
 
@@ -136,7 +139,7 @@ def channel_rules(required: Requirement, name: str, function: Function) -> Itera
             requirement=f"Once one channel of the {device} has opened and closed alone, torque stays barred, even "
             "after a reset, until both channels were seen open",
             source=f"{function.channels.source}; {function.source}",
-            claim=NeverLasts(required.permitted(apart, units), within_ns),
+            claim=NeverLasts(required.permitted(apart, units), within_ns, apart),
             premises=(
                 Premise(f"a reset follows after one channel of the {device} opened and closed alone", lawful),
             ),

@@ -57,7 +57,7 @@ class Teller:
         for edge in way:
             devices = self._watched.unpack(int(self._watched.target[edge]))
             now = {field.name: devices[field.name] for field in chain.fields}
-            was = reference.watch(memory, was, now, int(self._watched.event[edge]))
+            was = reference.watch(memory, was, now, self._watched.event_of(edge))
             yield was
 
     def _sentence(self, one: Property, judged: Judged) -> str:
@@ -81,8 +81,9 @@ class Teller:
         complaint = complaint.replace("{s}", "s" if len(judged.culprits) == 1 else "")
         if one.function is not None:
             complaint = complaint.replace("{state}", self._demand(one.function, way))
-        slow = _too_slow(one) if judged.too_late else ""
-        return f"{steps.get(len(way), f'After these {len(way)} steps')} {complaint}{slow}."
+        slow = _too_slow(one) if judged.too_late and not judged.again else ""
+        again = _again(one) if judged.again else ""
+        return f"{steps.get(len(way), f'After these {len(way)} steps')} {complaint}{slow}.{again}"
 
     def _demand(self, function: str, way: tuple[int, ...]) -> str:
         """The state of the function's demanding device at the end of a way, in its kind's words."""
@@ -123,7 +124,7 @@ def _result(
 def _spoken_of(one: Property) -> frozenset[str]:
     """The devices and memories that the property forbids or wants something of."""
     match one.claim:
-        case NeverStep(culprits) | NeverLasts(culprits, _):
+        case NeverStep(culprits) | NeverLasts(culprits):
             terms = culprits.values()
         case CanReach(goals, _, _):
             terms = goals.values()
@@ -135,6 +136,12 @@ def _too_slow(one: Property) -> str:
     limit = one.claim.within_ns if isinstance(one.claim, NeverLasts) else None
     allowed = "" if limit is None else f"; at most {limit / 1e6:g} ms are allowed"
     return f", until a late reaction comes, which by the data sheets may take too long{allowed}"
+
+
+def _again(one: Property) -> str:
+    limit = one.claim.within_ns if isinstance(one.claim, NeverLasts) else None
+    allowed = "" if limit is None else f", and at most {limit / 1e6:g} ms are allowed"
+    return f" Before, within the same demand, that had been in order: the time counts from the demand on{allowed}."
 
 
 def _missing(one: Property, judged: Judged) -> str:

@@ -1,5 +1,6 @@
 """A chain's graph together with what observers remember of the way: the states in which properties are judged."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -50,8 +51,12 @@ class Watched:
 
     def edges_where(self, term: ir.Term) -> Truths:
         """Whether a term about an event holds, for each edge."""
-        rows = _Rows(self.graph, self.memory_layout, self.step, self._atoms)
-        return rows.where(term, self.memory[self.source], self.memory[self.target])
+
+        def remembered(one: ir.Now | ir.Was) -> Truths:
+            ends = self.source if isinstance(one, ir.Was) else self.target
+            return self.memory_layout.within(self.memory, one.field, one.values)[ends]
+
+        return _Rows(self.graph, self.memory_layout, self.step, self._atoms).where(term, remembered)
 
     @property
     def nbytes(self) -> int:
@@ -68,6 +73,10 @@ class Watched:
     def event(self) -> Numbers:
         """The event of each edge."""
         return self.graph.event[self.step]
+
+    def event_of(self, edge: int) -> int:
+        """The event of one edge, which costs nothing."""
+        return int(self.graph.event[self.step[edge]])
 
     def way_to(self, node: int) -> tuple[int, ...]:
         """The edges of a shortest way from power-up to a node."""
@@ -128,8 +137,7 @@ def watch(
 
 def _parents(target: Numbers, nodes: int) -> Numbers:
     parent = np.full(nodes, -1, np.int64)
-    reached, first = np.unique(target, return_index=True)
-    parent[reached] = first
+    parent[target[::-1]] = np.arange(len(target))[::-1]  # of several edges to a node the first one stays
     parent[0] = -1
     return parent
 
@@ -156,11 +164,12 @@ class _Rows:
     step: NDArray[np.int64]
     atoms: dict[Atom, Truths]  # of devices and events, for each edge of the graph
 
-    def where(self, term: ir.Term, was: Words, now: Words) -> Truths:
+    def where(self, term: ir.Term, remembered: Callable[[ir.Now | ir.Was], Truths]) -> Truths:
+        """`remembered` tells the truth of what observers remember before and after each edge."""
+
         def atom(one: Atom) -> Truths:
             if not isinstance(one, ir.By) and one.field in self.memory_layout.places:
-                memory = was if isinstance(one, ir.Was) else now
-                return self.memory_layout.within(memory, one.field, one.values)
+                return remembered(one)
             if one not in self.atoms:
                 if len(self.atoms) * len(self.graph.source) > _ATOMS:
                     self.atoms.clear()
@@ -182,10 +191,14 @@ def _of_graph(graph: Graph, one: Atom) -> Truths:
 
 def _remember(rows: _Rows, observers: tuple[ir.Observer, ...], was: Words) -> Words:
     now = was
+
+    def remembered(one: ir.Now | ir.Was) -> Truths:
+        return rows.memory_layout.within(was if isinstance(one, ir.Was) else now, one.field, one.values)
+
     for observer in observers:
         after, free = now, np.ones(len(now), dtype=np.bool_)
         for term, value in observer.updates:
-            hit = free & rows.where(term, was, now)
+            hit = free & rows.where(term, remembered)
             free &= ~hit
             after = np.where(hit, rows.memory_layout.put(after, observer.field.name, value), after)
         now = after

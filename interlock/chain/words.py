@@ -34,7 +34,7 @@ def tell(
     bench: Bench, events: tuple[ir.Event, ...], watched: Watched, way: tuple[int, ...]
 ) -> tuple[Act, ...]:
     """The events of a way in order."""
-    return tuple(_act(bench, events[int(watched.event[edge])], watched, edge) for edge in way)
+    return tuple(_act(bench, events[watched.event_of(edge)], watched, edge) for edge in way)
 
 
 def _act(bench: Bench, event: ir.Event, watched: Watched, edge: int) -> Act:

@@ -1,21 +1,46 @@
 """Faults that go away by themselves, as text."""
 
+from collections.abc import Sequence
+
 from rich.console import Console
 
-from interlock.chain.clearing_result import Clearing
+from interlock.chain.clearing_result import Cleared, Clearing
+from interlock.cli.check_page import show_story
 
 __all__ = ["show_clearing"]
 
 
 def show_clearing(page: Console, clearing: Clearing, *, every: bool) -> None:
-    """Print what was searched, then each fault whose going away does harm; with the acts if it starts a unit.
+    """Print what was searched, then each fault whose going away does harm, with acts and picture if it starts a unit.
 
-    With `every`, the acts of all of them.
+    Of those that start none, the shortest is told with its acts; with `every`, all of them.
     """
-    page.print("Faults that go away by themselves:", style="bold")
+    page.print("\nFaults that go away by themselves", style="bold")
     page.print(clearing.sentence, soft_wrap=True)
-    for one in clearing.found:
-        page.print(f"  - {one.words}. {one.sentence}", soft_wrap=True)
-        for number, act in enumerate(one.acts if every or one.restarts else (), 1):
+    _found(page, clearing.found, every=every)
+    if not clearing.found and clearing.whole:
+        page.print("None of them starts a unit or loses a function by going away.")
+    if (beside := clearing.beside) is None:
+        return
+    page.print("\nFaults that go away by themselves while another one stays", style="bold")
+    page.print(beside.sentence, soft_wrap=True)
+    page.print(
+        "This informs and changes no verdict: the rule that a fault's going away starts nothing is judged of one "
+        "fault at a time.",
+        soft_wrap=True,
+    )
+    _found(page, beside.found, every=every)
+    if not beside.found and beside.whole:
+        page.print("No such pair does harm that neither of its two faults does alone.")
+
+
+def _found(page: Console, found: Sequence[Cleared], *, every: bool) -> None:
+    shortest = min(found, key=lambda one: len(one.acts), default=None)
+    for one in found:
+        page.print(f"  - {one.title}. {one.sentence}", soft_wrap=True)
+        if not (every or one.restarts or one is shortest):
+            continue
+        for number, act in enumerate(one.acts, 1):
             then = f" -> {'; '.join(act.changes)}" if act.changes else ""
             page.print(f"     {number}. {act.words}{then}", soft_wrap=True)
+        show_story(page, one.story)

@@ -26,9 +26,10 @@ def show_coast_downs(page: Console, found: Sequence[CoastDown]) -> None:
     told = [one for one in found if one.taken is not None]
     if told:
         page.print(_table(told))
-    for sentence, same in _alike([one for one in told if one.why]).items():
-        page.print(f"{_named(same)}: {sentence}", soft_wrap=True)
-    for sentence, same in _alike([one for one in found if one.taken is None]).items():
+    remarks = [(one, f"{one.why}.") for one in told if one.why]
+    for sentence, same in _alike(
+        [*remarks, *((one, one.sentence) for one in found if one.taken is None)]
+    ).items():
         page.print(f"{_named(same)}: {sentence}", soft_wrap=True)
 
 
@@ -58,10 +59,10 @@ def _ends(one: CoastDown) -> tuple[str, str]:
     return f"{one.taken.lo // 10**6 / 1e3:.3f}", "?" if high is None else f"{-(-high // 10**6) / 1e3:.3f}"
 
 
-def _alike(found: Sequence[CoastDown]) -> dict[str, list[CoastDown]]:
+def _alike(said: Sequence[tuple[CoastDown, str]]) -> dict[str, list[CoastDown]]:
     groups: dict[str, list[CoastDown]] = {}
-    for one in found:
-        groups.setdefault(one.sentence, []).append(one)
+    for one, sentence in said:
+        groups.setdefault(sentence, []).append(one)
     return groups
 
 

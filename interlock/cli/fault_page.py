@@ -21,6 +21,7 @@ def show_faults(page: Console, report: FaultReport, *, every: bool) -> None:
     counterexamples only the shortest one that adds up unnoticed."""
     page.print("\nFaults", style="bold")
     page.print(report.search.sentence, soft_wrap=True)
+    _legend(page, report)
     single = [one for one in report.faults if len(one.set) == 1]
     page.print(_table(single))
     if any(one.masked for one in single):
@@ -33,6 +34,15 @@ def show_faults(page: Console, report: FaultReport, *, every: bool) -> None:
     _several(page, [one for one in report.faults if len(one.set) > 1], every=every)
     _categories(page, report.categories)
     _exclusions(page, report.exclusions)
+
+
+def _legend(page: Console, report: FaultReport) -> None:
+    """What the tables call the functions."""
+    titles = {one.function: one.title for one in report.categories if one.effect is None and one.title}
+    if titles:
+        page.print("The functions, as the tables below call them:")
+    for name, title in titles.items():
+        page.print(f"  {name}: {title}", soft_wrap=True)
 
 
 def _table(faults: Sequence[FaultResult]) -> Table:
@@ -89,11 +99,12 @@ def _acts(page: Console, one: FaultResult) -> None:
 def _categories(page: Console, categories: Sequence[CategoryResult]) -> None:
     page.print("\nCategories of ISO 13849-1 that the structure can carry", style="bold")
     for one in categories:
-        carried = ", ".join(one.categories) or "none shown"
+        carried = f"can carry {', '.join(one.categories)}" if one.categories else "none shown"
         if one.effect is None:
             page.print(f"  {one.function}: {carried}. {one.sentences[0]}", soft_wrap=True)
         else:
-            page.print(f"     {one.effect}: {carried}. {' '.join(one.sentences[:-1])}", soft_wrap=True)
+            effect = one.effect.replace("_", " ")
+            page.print(f"     {effect}: {carried}. {' '.join(one.sentences[:-1])}", soft_wrap=True)
     if categories:
         page.print(f"  {categories[0].sentences[-1]}", soft_wrap=True)
 

@@ -10,10 +10,16 @@ from rich.text import Text
 
 from interlock.cli.coast_page import show_coast_downs
 from interlock.cli.common import said
+from interlock.cli.decision_page import show_decisions
+from interlock.cli.discharge_page import show_discharges
 from interlock.cli.repeat_page import show_repeats
+from interlock.cli.temperature_page import show_temperatures
 from interlock.replay import Finding, Judgement
 from interlock.replay.coasting import coast_downs
+from interlock.replay.decided import decided
+from interlock.replay.discharging import discharges
 from interlock.replay.repeats import repeated
+from interlock.replay.temperatures import temperatures
 from interlock.trace.model import Quality, QualityKind
 from interlock.verdict import Verdict, worst
 
@@ -40,7 +46,11 @@ def show(page: Console, judgement: Judgement, fingerprint: str, *, every: bool) 
         if every or finding.verdict is not Verdict.PASS:
             page.print(_line(finding), soft_wrap=True)
     show_repeats(page, repeated(judgement.findings))
-    show_coast_downs(page, coast_downs(judgement))
+    coasts, falls, rule = coast_downs(judgement), discharges(judgement), seen.bench.required.decision
+    show_coast_downs(page, coasts)
+    show_discharges(page, falls)
+    show_temperatures(page, temperatures(judgement))
+    show_decisions(page, decided(rule, judgement.findings, coasts, falls), rule)
     page.print(Text.assemble("Verdict: ", said(judgement.verdict), f" ({_counts(judgement.findings)})"))
 
 

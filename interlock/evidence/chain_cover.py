@@ -7,7 +7,8 @@ from typing import Final
 from interlock.bench import Bench
 from interlock.bench.expr import names
 from interlock.bench.yaml_source import YamlSource
-from interlock.rating.inputs import RatingInputs
+from interlock.rating.inputs import Function, RatingInputs, Subsystem
+from interlock.rating.inputs_bench import Element, LowDemand
 
 __all__ = ["Losing", "between", "uncovered", "uncovered_low_demand"]
 
@@ -36,11 +37,9 @@ def uncovered(
     `losing`: by function and effect the devices of which one single fault was found to lose it.
     """
     found = {}
-    for name, function in inputs.functions.items():
-        rated = {device for one in function.subsystems.values() for device in one.devices}
+    for name, one in inputs.functions.items():
         place = _place(source, ("rating", "functions", name, "subsystems"))
-        effects = tuple(function.effects or _required(bench, name))
-        asked = _Asked(name, effects, frozenset(rated), function.not_rated, place)
+        asked = _asked(bench, name, one, one.subsystems.values(), place)
         found[name] = tuple(_reasons(bench, asked, losing))
     return found
 
@@ -50,13 +49,19 @@ def uncovered_low_demand(
 ) -> Mapping[str, tuple[str, ...]]:
     """The same for the elements of each function that is rated in low demand."""
     found = {}
-    for name, given in inputs.low_demand.items():
-        rated = {device for one in given.elements.values() for device in one.devices}
+    for name, one in inputs.low_demand.items():
         place = _place(source, ("rating", "low_demand", name, "elements"))
-        effects = tuple(given.effects or _required(bench, name))
-        asked = _Asked(name, effects, frozenset(rated), given.not_rated, place)
+        asked = _asked(bench, name, one, one.elements.values(), place)
         found[name] = tuple(_reasons(bench, asked, losing))
     return found
+
+
+def _asked(
+    bench: Bench, name: str, given: Function | LowDemand, parts: Iterable[Subsystem | Element], place: str
+) -> _Asked:
+    """What is asked of a function rated by these parts."""
+    rated = frozenset(device for part in parts for device in part.devices)
+    return _Asked(name, tuple(given.effects or _required(bench, name)), rated, given.not_rated, place)
 
 
 def between(bench: Bench, function: str, effects: Collection[str]) -> frozenset[str]:

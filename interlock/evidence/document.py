@@ -16,12 +16,15 @@ from interlock.errors import EvidenceError
 from interlock.evidence import (
     closing,
     coast_pages,
+    decision_pages,
+    discharge_pages,
     fault_pages,
     front,
     judged,
     open_points,
     rating_pages,
     repeat_pages,
+    temperature_pages,
     timing_pages,
 )
 from interlock.evidence.atomic import write_whole
@@ -73,6 +76,9 @@ _PROOF: Final = (
     timing_pages.pictures,
     repeat_pages.repeats,
     coast_pages.coast_downs,
+    discharge_pages.discharges,
+    temperature_pages.temperatures,
+    decision_pages.decisions,
     judged.chain,
     fault_pages.faults,
 )

@@ -5,7 +5,14 @@ from typing import Any, Final
 
 from reportlab.platypus import Flowable, LongTable
 
-from interlock.evidence.fault_rows import CategoryRow, FaultRow, FaultRows, read_faults
+from interlock.evidence.fault_rows import (
+    CategoryRow,
+    Clearings,
+    FaultRow,
+    FaultRows,
+    MaskingRow,
+    read_faults,
+)
 from interlock.evidence.material import Material
 from interlock.evidence.story_pages import told
 from interlock.evidence.style import GRID, INK, WIDTH, bullet, head, heading, note, pieces, small
@@ -16,6 +23,21 @@ _READING: Final = (
     "A fault may be there from power-up on, or arrive at any moment. 'Noticed' means: before somebody is in danger, "
     "by a bench that no longer works or by a required reaction that visibly fails. A star: another stop device in "
     "series, operated before the reset, hides the fault again (ISO/TR 24119)."
+)
+_NONE_ALONE: Final = "None of them starts a unit or loses a function by going away."
+_NONE_BESIDE: Final = "No such pair does harm that neither of its two faults does alone."
+_INFORMS: Final = (
+    " This informs and changes no verdict: the rule that a fault's going away starts nothing is judged of one fault "
+    "at a time."
+)
+_MASKING: Final = (
+    "Guards whose contacts are in series can hide each other's faults: the one opened next resets what the logic has "
+    "seen of the first. Level 1 is the least likely, 3 the most. The best coverage is the most that may be claimed for "
+    "their contacts, whatever the logic's maker claims."
+)
+_NO_SERIES: Final = (
+    "No two guards are in series at one device, so no guard hides faults of another. Whether other stop devices in the "
+    "same line hide any is told by the stars in the table of single faults."
 )
 _STRUCTURE: Final = "What the structure can carry is no performance level, and no claim that it was reached."
 _FRAME: Final[list[tuple[Any, ...]]] = [
@@ -41,13 +63,24 @@ def faults(material: Material) -> list[Flowable]:
             *title,
             note("Faults were not judged: the check was not asked to, and the bench file requires none."),
         ]
-    out: list[Flowable] = [*title, small(rows.sentence), note(_READING)]
+    out: list[Flowable] = [*title, small(rows.sentence), note(_READING), *_legend(rows.categories)]
     out += _singles(rows.single)
     out += _sets(rows.several)
     out += _examples(rows)
-    out += _cleared(rows.cleared)
+    out += _cleared("Faults that go away by themselves", rows.cleared, _NONE_ALONE)
+    out += _cleared(
+        "Faults that go away by themselves while another one stays", rows.beside, _NONE_BESIDE, _INFORMS
+    )
+    out += _masking(rows.masking)
     out += _categories(rows.categories)
     return out + _exclusions(rows)
+
+
+def _legend(categories: Sequence[CategoryRow]) -> list[Flowable]:
+    """What the tables call the functions."""
+    titles = {one.function: one.title for one in categories if one.title}
+    said = "; ".join(f"{name}: {title}" for name, title in titles.items())
+    return [note(f"The functions, as the tables call them: {said}.")] if said else []
 
 
 def _table(names: Sequence[str], cells: Iterator[list[str]], widths: Sequence[float]) -> Flowable:
@@ -86,21 +119,46 @@ def _examples(rows: FaultRows) -> list[Flowable]:
     return out
 
 
-def _cleared(cleared: Sequence[str]) -> list[Flowable]:
-    if not cleared:
+def _cleared(title: str, cleared: Clearings | None, nothing: str, aside: str = "") -> list[Flowable]:
+    """What was searched and each fault that does harm; with its acts if it starts a unit, or is the shortest."""
+    if cleared is None:
         return []
-    searched, *found = cleared
-    said = [bullet(text) for text in found] or [note("None of them starts a unit or loses a function.")]
-    return [*heading("Faults that go away by themselves"), small(searched), *said]
+    out: list[Flowable] = [*heading(title), small(cleared.sentence + aside)]
+    if not cleared.found:
+        return [*out, note(nothing)] if cleared.whole else out
+    shortest = min(cleared.found, key=lambda one: len(one.steps))
+    for one in cleared.found:
+        if one.steps and (one.restarts or one is shortest):
+            out += told(f"{one.words}. {one.sentence}", one.steps, one.story, states=False)
+        else:
+            out.append(bullet(f"{one.words}. {one.sentence}"))
+    return out
+
+
+def _masking(masking: Sequence[MaskingRow] | None) -> list[Flowable]:
+    if masking is None:
+        return []
+    title = heading("Guards in series (ISO/TR 24119)")
+    if not masking:
+        return [*title, note(_NO_SERIES)]
+    cells = ([one.guards, one.level, one.coverage, one.sentence] for one in masking)
+    widths = [WIDTH * 0.22, WIDTH * 0.12, WIDTH * 0.12, WIDTH * 0.54]
+    names = ("Guards", "Masking level", "Best coverage", "Why, and what is not rated")
+    return [*title, note(_MASKING), _table(names, cells, widths)]
 
 
 def _categories(categories: Sequence[CategoryRow]) -> list[Flowable]:
     if not categories:
         return []
     title = heading("Categories of ISO 13849-1 that the structure can carry")
-    cells = ([one.of, one.carried, one.reasons] for one in categories)
+    common = {one.reasons[-1] for one in categories if one.reasons}
+    once = len(common) == 1 and all(
+        len(one.reasons) > 1 for one in categories
+    )  # else each says it for itself
+    cells = ([one.of, one.carried, " ".join(one.reasons[:-1] if once else one.reasons)] for one in categories)
     widths = [WIDTH * 0.24, WIDTH * 0.14, WIDTH * 0.62]
-    return [*title, note(_STRUCTURE), _table(("Function, effect", "Can carry", "Why"), iter(cells), widths)]
+    said = " ".join([_STRUCTURE, *(common if once else ())])
+    return [*title, note(said), _table(("Function, effect", "Can carry", "Why"), cells, widths)]
 
 
 def _exclusions(rows: FaultRows) -> list[Flowable]:

@@ -1,6 +1,6 @@
 """The results under faults read from a check's JSON, in words for the report."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -8,7 +8,16 @@ from interlock.chain import Story
 from interlock.evidence.fields import Fields
 from interlock.evidence.story_rows import Step, read_steps, read_story
 
-__all__ = ["CategoryRow", "FaultRow", "FaultRows", "excluded", "read_faults"]
+__all__ = [
+    "CategoryRow",
+    "ClearedRow",
+    "Clearings",
+    "FaultRow",
+    "FaultRows",
+    "MaskingRow",
+    "excluded",
+    "read_faults",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +51,39 @@ class CategoryRow:
 
     of: str
     carried: str
-    reasons: str
+    reasons: tuple[str, ...]
+    function: str = ""
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClearedRow:
+    """A fault whose going away does harm, beside another one or alone, and how."""
+
+    words: str
+    restarts: tuple[str, ...]
+    sentence: str
+    steps: tuple[Step, ...]
+    story: Story | None
+
+
+@dataclass(frozen=True, slots=True)
+class Clearings:
+    """How faults that go away by themselves were searched, and what was found."""
+
+    sentence: str
+    found: tuple[ClearedRow, ...]
+    whole: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MaskingRow:
+    """Guards in series at one logic device: what may be claimed for their contacts, and why."""
+
+    guards: str
+    level: str
+    coverage: str
+    sentence: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +95,9 @@ class FaultRows:
     several: tuple[FaultRow, ...]
     categories: tuple[CategoryRow, ...]
     exclusions: tuple[str, ...]
-    cleared: tuple[
-        str, ...
-    ]  # of faults that go away by themselves: how they were searched, then what they do
+    cleared: Clearings | None
+    beside: Clearings | None  # the same while a lasting fault is there too
+    masking: tuple[MaskingRow, ...] | None  # None: older results do not tell
 
 
 _UNKNOWN: Final = "not verified"
@@ -73,15 +114,35 @@ def read_faults(check: Fields) -> FaultRows | None:
         tuple(one for one in rows if one.size > 1),
         tuple(map(_category, check.objects("categories"))),
         excluded(check),
-        tuple(_cleared(check)),
+        _clearings(check, "clearing"),
+        _clearings(_within(check, "clearing"), "beside"),
+        tuple(map(_masking, check.objects("masking"))) if "masking" in check else None,
     )
 
 
-def _cleared(check: Fields) -> Iterator[str]:
-    if "clearing" in check:
-        clearing = Fields.of(check.get("clearing"), f"{check.where}.clearing")
-        yield clearing.need("sentence")
-        yield from (f"{one.need('words')}. {one.need('sentence')}" for one in clearing.objects("found"))
+def _masking(row: Fields) -> MaskingRow:
+    at = f"{', '.join(row.words('guards'))} at {row.need('logic')}"
+    return MaskingRow(at, f"{row.number('level') or '?'} of 3", row.need("dc"), row.need("sentence"))
+
+
+def _within(fields: Fields, name: str) -> Fields:
+    return Fields.of(fields.get(name) if name in fields else {}, f"{fields.where}.{name}")
+
+
+def _clearings(fields: Fields, name: str) -> Clearings | None:
+    if name not in fields:
+        return None
+    told = _within(fields, name)
+    return Clearings(
+        told.need("sentence"), tuple(map(_cleared, told.objects("found"))), whole=bool(told.get("whole"))
+    )
+
+
+def _cleared(row: Fields) -> ClearedRow:
+    beside = row.text("beside_words")
+    words = f"{row.need('words')}, WHILE ALSO {beside}" if beside else row.need("words")
+    sentence, restarts = row.need("sentence"), row.words("restarts")
+    return ClearedRow(words, restarts, sentence, read_steps(row), read_story(row))
 
 
 def excluded(check: Fields) -> tuple[str, ...]:
@@ -124,4 +185,4 @@ def _category(row: Fields) -> CategoryRow:
     effect = row.text("effect").replace("_", " ")
     of = f"{row.need('function')}: {effect}" if effect else f"{row.need('function')}, as a whole"
     carried = ", ".join(row.words("categories")) or "none shown"
-    return CategoryRow(of, carried, " ".join(row.words("sentences")))
+    return CategoryRow(of, carried, row.words("sentences"), row.need("function"), row.text("title"))

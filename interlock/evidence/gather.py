@@ -13,6 +13,7 @@ from interlock.errors import InterlockError
 from interlock.evidence.counted import RegisterInput, read_uses
 from interlock.evidence.material import ReportMaterial
 from interlock.evidence.rated import rated, rating_document
+from interlock.rating.masking import masking_of
 from interlock.rating.result import RatingResult
 from interlock.replay import Judgement, document, replay
 from interlock.replay.assigned import log_paths
@@ -44,8 +45,10 @@ def gather(
         )
     past = None if register is None else read_uses(register, bench.bench.id)
     fingerprint = bench_fingerprint(bench_file, bench)
-    checked = check(bench, faults=faults).as_json()
-    checked["bench"]["fingerprint"] = fingerprint
+    proved = check(bench, faults=faults)
+    checked = proved.as_json(fingerprint)
+    if proved.report is not None:
+        checked["masking"] = [one.as_json() for one in masking_of(bench)]
     judgement = replay(bench_file, bench, logs)
     return ReportMaterial(
         bench=_identity(bench, fingerprint),

@@ -60,13 +60,15 @@ def bus_requirement(bench: Bench) -> BusRequirement:
     ratings, effects = bench.bench.ratings, bench.required.effects
     speed, volts, stated = ratings.max_speed.number, ratings.bus_voltage.number, effects.bus_discharged
     by = tuple(name for name, one in bench.required.functions.items() if "bus_discharged" in one.effects)
+    rule = bench.required.decision
+    chain_s = 0.0 if rule is None else rule.measuring_chain / 1e9
     if stated is None:
-        return BusRequirement(speed, volts)
+        return BusRequirement(speed, volts, chain_s=chain_s)
     opening = 0
     if stated.after == "demand" and effects.contactor_open is not None:
         opening = effects.contactor_open.within
     within_s = (stated.within - opening) / 1e9
-    return BusRequirement(speed, volts, within_s, stated.at_most.number, stated.source, by)
+    return BusRequirement(speed, volts, within_s, stated.at_most.number, stated.source, by, chain_s)
 
 
 def rating_document(

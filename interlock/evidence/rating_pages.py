@@ -49,6 +49,7 @@ _MARKS: Final = {
     Mark.COMPUTED: "computed",
     Mark.GIVEN: "given in the bench description",
     Mark.COUNTED: "counted, as the register holds it",
+    Mark.UNCOUNTED: "given in the bench description, where counts are to decide and NONE WAS GIVEN",
     Mark.PRACTICE: "common practice, no source",
 }
 _READING: Final = (

@@ -8,7 +8,7 @@ from reportlab.graphics import renderSVG
 from reportlab.graphics.shapes import Drawing, Group, String
 from reportlab.lib.utils import simpleSplit
 
-from interlock.chain import Act, CheckResult, Story
+from interlock.chain import Act, CheckResult, Cleared, Clearing, Story
 from interlock.evidence.fonts import visible
 from interlock.evidence.story_pictures import COLUMNS_AT_MOST, timing, timing_height
 from interlock.evidence.style import INK, MUTED
@@ -24,16 +24,25 @@ _FOREIGN: Final = re.compile(r"<!DOCTYPE[^>]*>\s*|\s*<(title|desc)>\.\.\.</\1>")
 
 
 def story_svgs(result: CheckResult) -> Iterator[tuple[str, str]]:
-    """File name and SVG document of each counterexample: of properties, then of single and minimal fault sets."""
-    for one in result.properties:
-        if one.story is not None:
-            name = ".".join(filter(None, (one.id, one.function, one.subject)))
-            yield f"{name}.svg", story_svg(one.title, one.sentence, _told(one.acts), one.story)
+    """File name and SVG document of each counterexample: of properties, of fault sets, of faults that go away."""
+    for rule in result.properties:
+        if rule.story is not None:
+            name = ".".join(filter(None, (rule.id, rule.function, rule.subject)))
+            yield f"{name}.svg", story_svg(rule.title, rule.sentence, _told(rule.acts), rule.story)
     for fault in () if result.report is None else result.report.faults:
         if fault.story is not None and (len(fault.set) == 1 or fault.minimal):
             title = " AND ".join(fault.words)
             name = f"fault.{'+'.join(fault.set)}.svg"
             yield name, story_svg(title, fault.sentence, _told(fault.acts), fault.story)
+
+    clearing = result.clearing
+    for one in () if clearing is None else (*clearing.found, *_beside(clearing)):
+        both = "+".join(filter(None, (one.fault, one.beside)))
+        yield f"clearing.{both}.svg", story_svg(one.title, one.sentence, _told(one.acts), one.story)
+
+
+def _beside(clearing: Clearing) -> tuple[Cleared, ...]:
+    return () if clearing.beside is None else clearing.beside.found
 
 
 def _told(acts: Sequence[Act]) -> list[str]:

@@ -1,5 +1,6 @@
 """The messages of a drafted bench description: their measured period, and what is proposed from it."""
 
+import re
 from collections.abc import Iterator
 from math import floor, log10
 from typing import Final
@@ -16,6 +17,7 @@ _STILL: Final = 3
 _FEWEST: Final = 100  # samples from which noise is told
 _VALUES: Final = 8  # a signal of fewer values carries no noise that can be told
 _RUN: Final = 10  # nor does one that keeps a value for more samples
+_CHECKSUM: Final = re.compile(r"(?i)crc|chk|check_?sum")
 
 
 def message_lines(seen: Look) -> Iterator[str]:
@@ -30,15 +32,23 @@ def _lines(message: MessageSeen, signals: list[SignalSeen]) -> Iterator[str]:
         yield f"    {message.name}: {{period: undecided, longest_gap: undecided}}  # {message.count} in the log"
         return
     period = rounded(message.periods.median_ns)
-    gap = rounded(int(MISSED * period))
+    turn = max((_turn(message, one) for one in signals), default=1)
+    gap = rounded(int(MISSED * period * turn))
     yield f"    {message.name}:  # {_measured(message, gap)}"
+    if turn > 1:
+        yield f"      # Its signals take turns: one of them comes with 1 frame in {turn} only, so the gap is longer."
     yield f"      period: {time_text(period)}"
     yield f"      longest_gap: {time_text(gap)}"
     if message.counters and message.counters[0].where in {one.name for one in signals}:
         counter = message.counters[0]
         yield f"      alive: {counter.where}  # a guess: up by one in {counter.share:.1%} of the steps"
         yield f"      alive_modulo: {counter.modulo}"
-    yield from _moves(signals, period)
+    yield from _moves(message, signals, period)
+
+
+def _turn(message: MessageSeen, signal: SignalSeen) -> int:
+    """With every so manieth frame of the message the signal comes: more than 1 if it is multiplexed."""
+    return max(1, round(message.count / signal.count)) if signal.count else 1
 
 
 def _measured(message: MessageSeen, gap_ns: int) -> str:
@@ -53,11 +63,20 @@ def _measured(message: MessageSeen, gap_ns: int) -> str:
     return said
 
 
-def _moves(signals: list[SignalSeen], period_ns: int) -> Iterator[str]:
-    noisy = [(one.name, _longest(one, period_ns)) for one in signals if _is_noisy(one)]
-    if noisy:
+def _moves(message: MessageSeen, signals: list[SignalSeen], period_ns: int) -> Iterator[str]:
+    counters = {one.where for one in message.counters}
+    noisy = [one for one in signals if _is_noisy(one) and one.name not in counters]
+    checksums = [one.name for one in noisy if _CHECKSUM.search(one.name)]
+    if checksums:
+        yield f"      # {', '.join(checksums)}: if it is a checksum of an AUTOSAR E2E profile, state it under e2e."
+    kept = [
+        (one, _longest(one, period_ns * _turn(message, one))) for one in noisy if one.name not in checksums
+    ]
+    if kept:
         yield f"      # Signals that carry noise, and how long they may keep a value: {_STILL} times the measured."
-        yield f"      moves: {{{', '.join(f'{name}: {time_text(span)}' for name, span in noisy)}}}"
+        yield f"      moves: {{{', '.join(f'{one.name}: {time_text(span)}' for one, span in kept)}}}"
+        names = ", ".join(f"{one.name}: ... {one.unit}".rstrip() for one, _ in kept)
+        yield f"      # uncertain: {{{names}}}  # by so much a value may be off; left out, it counts as exact"
 
 
 def _is_noisy(signal: SignalSeen) -> bool:

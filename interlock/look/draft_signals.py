@@ -1,5 +1,6 @@
 """The signals of a drafted bench description that may be contacts, currents, speeds or voltages: all undecided."""
 
+import json
 import re
 from collections.abc import Iterable, Iterator
 
@@ -17,13 +18,14 @@ def state_lines(seen: Look) -> Iterator[str]:
     if not names:
         yield "  states: {}"
         return
-    yield "  states:  # true when; write device.output before the colon, take the word out, mind the polarity"
+    yield "  states:  # true when; write device.output before the colon, take the word out, mind the polarity;"
+    yield "    # remove the line of a signal that shows nothing of the bench"
     for one in contacts:
-        yield f"    {names[one]}: undecided {_shown(one)}  # {_history(one)}"
+        yield f"    {names[one]}: {_written(_shown(one))}  # {_history(one)}"
     if currents:
         yield "    # Where a current shows torque, write the bound that a unit without torque stays below."
     for one in currents:
-        yield f"    {names[one]}: undecided |{_full(one)}| > bound {one.unit}  # {_range(one)}"
+        yield f"    {names[one]}: {_written(f'|{_full(one)}| > bound {one.unit}')}  # {_range(one)}"
 
 
 def value_lines(seen: Look) -> Iterator[str]:
@@ -38,9 +40,13 @@ def value_lines(seen: Look) -> Iterator[str]:
 
 
 def _known(seen: Look) -> list[SignalSeen]:
-    """Signals of frames that the DBC describes and that are not counters."""
+    """Signals of frames that the DBC describes and that neither count nor tell which others a frame holds."""
     counters = {(message.name, counter.where) for message in seen.messages for counter in message.counters}
-    return [one for one in seen.signals if one.bits is not None and (one.message, one.name) not in counters]
+    return [
+        one
+        for one in seen.signals
+        if one.bits is not None and not one.selects and (one.message, one.name) not in counters
+    ]
 
 
 def _is(signal: SignalSeen, dimension: str) -> bool:
@@ -76,6 +82,12 @@ def _shown(signal: SignalSeen) -> str:
     if signal.least == 0:
         return f"|{_full(signal)}| > 0 {signal.unit}".rstrip()
     return f"{_full(signal)} is {signal.most:g} {signal.unit}".rstrip()
+
+
+def _written(condition: str) -> str:
+    """Undecided, and in quotes where YAML would take the condition for something else once the word is out."""
+    text = f"undecided {condition}"
+    return json.dumps(text, ensure_ascii=False) if condition.startswith("|") else text
 
 
 def _history(signal: SignalSeen) -> str:

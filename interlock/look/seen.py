@@ -107,6 +107,7 @@ class SignalSeen:
     distinct: int
     still: Still | None
     edges: tuple[Edge, ...] | None  # None: it took more than two values
+    selects: bool = False  # it says which signals the frame holds (multiplexed)
 
     @property
     def two_valued(self) -> bool:

@@ -1,6 +1,7 @@
 """The decoded signals of one message."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,15 +42,18 @@ def decoded(log: Log, stream: Stream) -> Decoded:
 def summaries(stream: Stream, signals: Decoded) -> Iterator[SignalSeen]:
     """Each signal of the message in figures."""
     bits = {signal.name: signal.length for signal in stream.layout.signals if stream.sampled is None}
+    selectors = {signal.selector for signal in stream.layout.signals}
     for name, (_, samples) in signals.items():
-        yield summary(samples, bits.get(name))
+        yield replace(summary(samples, bits.get(name)), selects=name in selectors)
 
 
 def counters_of(stream: Stream, signals: Decoded) -> tuple[Counter, ...]:
-    """The signals of the message that look like an alive counter."""
+    """The signals of the message that look like an alive counter; what selects its pages is none."""
     if stream.sampled is not None:
         return ()
-    found = (_counter(signal, signals[signal.name][1]) for signal in stream.layout.signals)
+    selectors = {signal.selector for signal in stream.layout.signals}
+    plain = (signal for signal in stream.layout.signals if signal.name not in selectors)
+    found = (_counter(signal, signals[signal.name][1]) for signal in plain)
     return tuple(counter for counter in found if counter is not None)
 
 

@@ -1,6 +1,6 @@
 """The least that any complete walk costs: an integer flow over the ways that all goals need.
 
-A walk from power-up is a flow of one unit from there to wherever it ends, and takes for each goal, and for each
+A walk from power-up is a flow of one unit from there to a place where it may end, and takes for each goal, and for each
 fault that can be shown, at least one of the ways where this can happen. Its beginning is a unit that flows from
 power-up to such a way within what the walk takes. The flow need not hang together otherwise, so its least cost
 is never above that of the cheapest walk; where it does hang together it is a walk.
@@ -74,13 +74,15 @@ def _solved(walkway: Walkway, needs: Sequence[Need], tied: Sequence[Need]) -> An
     cost[:ways] = [one.cost for one in walkway.ways]
     integers = np.zeros(len(cost))
     integers[:ways] = 1
+    most = np.full(len(cost), np.inf)
+    most[[ways + place for place in range(places) if place not in walkway.ends]] = 0
     matrix = vstack([block[0] for block in blocks]).tocsr()
     low, high = (np.concatenate([block[side] for block in blocks]) for side in (1, 2))
     return milp(
         cost,
         constraints=LinearConstraint(matrix, low, high),
         integrality=integers,
-        bounds=Bounds(0, np.inf),
+        bounds=Bounds(0, most),
         options={"node_limit": _NODES},
     )
 

@@ -84,7 +84,8 @@ def _restless(bench: Bench, loop: WiringLoop, file: Path | None) -> InterlockErr
     if fault == SOUND:
         return as_bench_error(bench, loop, file)
     names = ", ".join(bench.devices[one].name for one in sorted(loop.devices))
-    why = f"{names} keep changing each other at once and for ever"
+    keep = "keep changing each other" if len(loop.devices) > 1 else "keeps changing by itself"
+    why = f"{names} {keep} at once and for ever"
     return InterlockError(
         f"with fault '{fault}' {why}; put a device with a delay between, or exclude the fault"
     )

@@ -15,6 +15,10 @@ from interlock.procedure.faulted import FAULT, SOUND, Faulted
 __all__ = ["Features", "features_of", "seen_ports"]
 
 
+_Position = tuple[int, ...]
+"""For each selector, which of its states it is in."""
+
+
 @dataclass(frozen=True, slots=True)
 class Features:
     """One truth for each state of the graph, by function or device; `seen` packs what can be observed."""
@@ -28,12 +32,15 @@ class Features:
     live: Truths  # every bus and contactor that an effect names carries supply
     ports: tuple[str, ...]
     seen: NDArray[np.uint64]  # bit n: port n is true
-    together: tuple[frozenset[str], ...]  # units that can run together, no unit can be added to any of these
+    together: dict[
+        _Position, tuple[frozenset[str], ...]
+    ]  # in each position of the selectors, units that can run
+    # together: no unit can be added to any of these
     selectors: dict[str, tuple[Truths, ...]]  # of each selector, one truth for each of its states
 
     def running(self, state: int) -> bool:
-        """All units run that can run together, references are set, the supply is on: what a demand must find."""
-        return bool(self.set[state] and self.live[state]) and self.units(state) in self.together
+        """All units run that can run together in the mode, references set, the supply on: what a demand must find."""
+        return bool(self.set[state] and self.live[state]) and self.units(state) in self._together(state)
 
     def units(self, state: int) -> frozenset[str]:
         """The units that make torque."""
@@ -48,8 +55,24 @@ class Features:
             for n, one in enumerate(truths)
             if one[state]
         ]
-        units = sorted(self.units(state)) if len(self.together) > 1 else []
+        units = sorted(self.units(state)) if len(self._together(state)) > 1 else []
         return ",".join([*parts, *units])
+
+    def _together(self, state: int) -> tuple[frozenset[str], ...]:
+        at = tuple(
+            next(n for n, one in enumerate(truths) if one[state]) for truths in self.selectors.values()
+        )
+        return self.together.get(at, ())
+
+    def left_ready(self, bench: Bench, state: int) -> bool:
+        """No demand, no button held, and of each function some unit may be started: every stop has been ended."""
+        if any(one[state] for one in (*self.demand.values(), *self.pressed.values())):
+            return False
+        told = [
+            [one for unit, one in self.permit.items() if unit in bench.required.units_of(name)]
+            for name in bench.required.functions
+        ]
+        return all(any(one[state] for one in of) for of in told if of)
 
     def under_load(self, state: int) -> bool:
         """Some unit makes torque."""
@@ -84,6 +107,7 @@ def features_of(bench: Bench, chain: Faulted, rest: NDArray[np.int64]) -> Featur
     ready = every if references is None else truth(real.output(references.of, "set"))
     supplied = [truth(real.compiled.outputs[one]) for one in live if _has(real, one)]
     on = np.logical_and.reduce([every, *supplied])
+    selectors = {one: _states(bench, one, truth_of) for one in _selectors(bench)}
     still = (rest == np.arange(len(rest))) & truth_of(ir.Now(FAULT, frozenset({SOUND})))
     return Features(
         demand={name: truth(person.demand(name)) for name in person.functions},
@@ -95,15 +119,25 @@ def features_of(bench: Bench, chain: Faulted, rest: NDArray[np.int64]) -> Featur
         live=on,
         ports=ports,
         seen=np.bitwise_or.reduce(bits) if bits else np.zeros(len(every), np.uint64),
-        together=_together(torque, still & ready & on),
-        selectors={one: _states(bench, one, truth_of) for one in _selectors(bench)},
+        together=_together(torque, list(selectors.values()), still & ready & on),
+        selectors=selectors,
     )
 
 
-def _together(torque: dict[str, Truths], where: Truths) -> tuple[frozenset[str], ...]:
+def _together(
+    torque: dict[str, Truths], selectors: list[tuple[Truths, ...]], where: Truths
+) -> dict[_Position, tuple[frozenset[str], ...]]:
     units, rows = list(torque), np.stack(list(torque.values()))[:, where]
-    found = {frozenset(units[n] for n in np.flatnonzero(row)) for row in np.unique(rows.T, axis=0)}
-    most = [one for one in found if one and not any(one < other for other in found)]
+    at = [np.argmax(np.stack(truths)[:, where], axis=0) for truths in selectors]
+    found: dict[_Position, set[frozenset[str]]] = {}
+    for row in np.unique(np.vstack([*at, rows]).T, axis=0):
+        running = frozenset(units[n] for n in np.flatnonzero(row[len(at) :]))
+        found.setdefault(tuple(int(one) for one in row[: len(at)]), set()).add(running)
+    return {place: _most(sets) for place, sets in found.items()}
+
+
+def _most(sets: set[frozenset[str]]) -> tuple[frozenset[str], ...]:
+    most = [one for one in sets if one and not any(one < other for other in sets)]
     return tuple(sorted(most, key=sorted))
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
-from interlock.bench import Bench
+from interlock.bench import Bench, kinds_of
 from interlock.procedure.features import Features
 from interlock.procedure.moves import Move
 
@@ -78,6 +78,8 @@ class Goals:
 
     def __init__(self, bench: Bench, features: Features) -> None:
         self._bench, self._is = bench, features
+        kinds = kinds_of(bench)
+        self._starting = {name for name, device in bench.devices.items() if kinds[device.kind].starts}
 
     def lawful(self, move: Move, before: int, after: int) -> bool:
         """A button that is held is let go before anything else; references are set before a unit starts."""
@@ -90,7 +92,7 @@ class Goals:
     def step(self, trial: Trial, before: int, after: int) -> tuple[Trial, tuple[Goal, ...]]:
         """The trial after a move between two states, and the goals reached by it."""
         rising = [name for name, one in self._is.demand.items() if one[after] and not one[before]]
-        if rising:
+        if rising and not self._goes_on(trial, rising):
             return self._demanded(rising, before, after)
         if not trial.function:
             return IDLE, ()
@@ -103,6 +105,11 @@ class Goals:
         return IDLE if GoalKind.RESTART in kinds else trial, tuple(
             Goal(kind, trial.function) for kind in kinds
         )
+
+    def _goes_on(self, trial: Trial, rising: list[str]) -> bool:
+        """Whether the trial of another function lasts: only what is held to run was let go, as it must be then."""
+        held = {name for name, one in self._bench.required.functions.items() if one.demand in self._starting}
+        return bool(trial.function) and trial.function not in rising and held.issuperset(rising)
 
     def _demanded(self, rising: list[str], before: int, after: int) -> tuple[Trial, tuple[Goal, ...]]:
         alone = len(rising) == 1 and not any(one[before] for one in self._is.demand.values())
@@ -119,6 +126,8 @@ class Goals:
         rises, falls = bool(reset[after] and not reset[before]), bool(reset[before] and not reset[after])
         if demand[before] and not demand[after]:
             yield GoalKind.RELEASE
+            if function.demand in self._starting and self._is.running(after):
+                yield GoalKind.RESTART
         elif demand[after]:
             if falls:
                 yield GoalKind.RESET_BARRED

@@ -1,7 +1,7 @@
-"""A cheap walk that reaches every goal and shows every fault that can be shown."""
+"""A cheap walk that reaches every goal, shows every fault that can be shown, and ends where a test may end."""
 
 import heapq
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass
 from typing import Final
 
@@ -42,8 +42,8 @@ class Aim:
         return [fault for fault in self.faults if not self._shows(walk, fault)]
 
     def done(self, walk: Sequence[Way]) -> bool:
-        """Nothing is missing."""
-        return not self.missing(walk) and not self.hidden(walk)
+        """Nothing is missing, and the bench is left as a test may leave it."""
+        return _at(walk) in self.walkway.ends and not self.missing(walk) and not self.hidden(walk)
 
     def _shows(self, walk: Sequence[Way], fault: int) -> bool:
         state = self.reveal.start(fault)
@@ -61,7 +61,8 @@ def cheapest_walk(aim: Aim, flow: Flow, rng: np.random.Generator) -> tuple[Way, 
 
     While it is dearer than the bound it is taken up again from somewhere on, with the goals in another order.
     """
-    walks = [_improved(aim, _completed(aim, begun), rng) for begun in (euler(aim.walkway, flow.times), [])]
+    begun: tuple[list[Way], ...] = (euler(aim.walkway, flow.times), [])
+    walks = [_improved(aim, _ended(aim, _completed(aim, one)), rng) for one in begun]
     best = min(walks, key=_cost)
     for _ in range(_ROUNDS):
         if _cost(best) <= flow.bound:
@@ -84,7 +85,17 @@ def _anew(aim: Aim, walk: list[Way], rng: np.random.Generator) -> list[Way] | No
         if not ways:
             return None
         walk = walk + list(ways)
-    return walk
+    return _ended(aim, walk)
+
+
+def _at(walk: Sequence[Way]) -> int:
+    """Where the walk comes to."""
+    return walk[-1].target if walk else 0
+
+
+def _ended(aim: Aim, walk: list[Way]) -> list[Way]:
+    """The walk led on to the nearest place where it may end; from every place a way leads to one."""
+    return walk + (_straight(aim.walkway, _at(walk), aim.walkway.ends) or [])
 
 
 def _cost(walk: Iterable[Way]) -> int:
@@ -184,7 +195,7 @@ def _improved(aim: Aim, walk: list[Way], rng: np.random.Generator, tries: int = 
             break
         low, high = sorted(rng.choice(len(walk) + 1, 2, replace=False).tolist())
         places = [0, *(way.target for way in walk)]
-        short = _straight(aim.walkway, places[low], places[high]) if high < len(walk) else []
+        short = _straight(aim.walkway, places[low], {places[high]}) if high < len(walk) else []
         if short is None or _cost(short) >= _cost(walk[low:high]):
             continue
         tried = [*walk[:low], *short, *walk[high:]]
@@ -193,13 +204,14 @@ def _improved(aim: Aim, walk: list[Way], rng: np.random.Generator, tries: int = 
     return walk
 
 
-def _straight(walkway: Walkway, start: int, end: int) -> list[Way] | None:
+def _straight(walkway: Walkway, start: int, ends: Set[int]) -> list[Way] | None:
+    """The cheapest ways from a place to the first of these; None if no way leads there."""
     best: dict[int, tuple[int, Way | None]] = {start: (0, None)}
     queue = [(0, start)]
     while queue:
         cost, at = heapq.heappop(queue)
-        if at == end:
-            return _to(best, start, end)
+        if at in ends:
+            return _to(best, start, at)
         if cost > best[at][0]:
             continue
         for way in walkway.leaving[at]:

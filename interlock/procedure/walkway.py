@@ -1,6 +1,6 @@
 """All that a person may do in a proof test, as a small graph: places, and ways between them with their costs."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
 
 from interlock.bench import Bench
@@ -35,6 +35,7 @@ class Walkway:
     places: tuple[Place, ...]
     ways: tuple[Way, ...]
     leaving: tuple[tuple[Way, ...], ...]
+    ends: frozenset[int]  # places where a walk may end: every stop is over, or nothing ends it any more
 
 
 def walkway(
@@ -64,7 +65,23 @@ def walkway(
         leaving.append(tuple(here))
         if len(places) > _LIMIT:
             raise InterlockError(f"bench '{bench.bench.id}': more than {_LIMIT:,} places to plan over")
-    return Walkway(tuple(places), tuple(ways), tuple(leaving))
+    ready = {n for n, (state, _) in enumerate(places) if features.left_ready(bench, state)}
+    ends = ready | (set(range(len(places))) - _leading_to(ready, ways))
+    return Walkway(tuple(places), tuple(ways), tuple(leaving), frozenset(ends))
+
+
+def _leading_to(places: Set[int], ways: Iterable[Way]) -> set[int]:
+    """These places, and all from which ways lead to one of them."""
+    entering: dict[int, list[int]] = {}
+    for way in ways:
+        entering.setdefault(way.target, []).append(way.source)
+    met, waiting = set(places), list(places)
+    while waiting:
+        for source in entering.get(waiting.pop(), ()):
+            if source not in met:
+                met.add(source)
+                waiting.append(source)
+    return met
 
 
 def _cost(

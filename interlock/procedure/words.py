@@ -28,6 +28,8 @@ def observed(bench: Bench, goal: Goal) -> Iterator[str]:
             yield f"the {_supply(bench, function)} stays open all the time"
         case GoalKind.RESET_BARRED:
             yield f"nothing comes back: no enabling, no torque ({units}), no reference"
+        case GoalKind.RELEASE if _starts(bench, function.demand):
+            yield f"no torque before: to hold the {bench.devices[function.demand].name} is the start"
         case GoalKind.RELEASE:
             yield f"nothing comes back: no enabling, no torque ({units}), no reference"
             if function.supply is not None:
@@ -39,7 +41,13 @@ def observed(bench: Bench, goal: Goal) -> Iterator[str]:
         case GoalKind.RESET:
             yield f"the {units} may be enabled now, but make no torque, and the references stay zero"
         case GoalKind.RESTART:
-            yield f"torque ({units}) comes only now, by the start, not by the reset"
+            reset = "" if function.without_reset is not None else ", not by the reset"
+            yield f"torque ({units}) comes only now, by the start{reset}"
+
+
+def _starts(bench: Bench, device: str) -> bool:
+    """Who operates the device means to start: its demand ends by that."""
+    return kinds_of(bench)[bench.devices[device].kind].starts
 
 
 def changed(bench: Bench, before: dict[str, str], after: dict[str, str], acted: str) -> tuple[str, ...]:

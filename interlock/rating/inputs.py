@@ -14,7 +14,7 @@ from interlock.rating.ccf import ccf_score
 from interlock.rating.counted import Decides
 from interlock.rating.iec62061_ccf import ccf_points
 from interlock.rating.input_values import Beta, Fewer, Longer, Rate, Share, Years, category_text
-from interlock.rating.inputs_bench import DischargeInput, LowDemand, WearInput
+from interlock.rating.inputs_bench import Day, DischargeInput, LowDemand, WearInput
 from interlock.rating.iso13849_clauses import Edition
 from interlock.rating.iso13849_level import required_pl
 from interlock.rating.strict import Level, NotNegative, Positive, Strict, Text, elsewhere, one_of
@@ -65,7 +65,10 @@ class Operations(Strict):
 
 
 class Part(Strict):
-    """One part: how long it lives, where that is from, how often it is used, how well its faults are found."""
+    """One part: how long it lives, where that is from, how often it is used, how well its faults are found.
+
+    `installed`: since when it is in place; its day of replacement follows from it.
+    """
 
     source: Text
     b10d: Longer | None = None
@@ -77,6 +80,7 @@ class Part(Strict):
     dc_measure: Text | None = None
     dc_source: Text | None = None
     replaced_every_years: Positive | None = None
+    installed: Day | None = None
 
     @model_validator(mode="after")
     def _complete(self) -> Self:

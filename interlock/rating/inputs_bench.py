@@ -13,7 +13,7 @@ from interlock.rating.input_values import Beta, Longer, Rate, Share, Smaller
 from interlock.rating.strict import NotNegative, Positive, Strict, Text
 from interlock.rating.values import as_written
 
-__all__ = ["DischargeInput", "Element", "LowDemand", "UnitEmf", "WearInput"]
+__all__ = ["Day", "DischargeInput", "Element", "LowDemand", "UnitEmf", "WearInput"]
 
 
 def _day(value: object) -> object:

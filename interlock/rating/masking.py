@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from interlock.bench import Bench
-from interlock.chain.series import Series, series_of
+from interlock.chain.series import Cabling, Series, cabling_of, series_of
 from interlock.rating.iso14119 import masking_dc_class, masking_level
 
 __all__ = ["Masking", "masking_of"]
@@ -30,6 +30,7 @@ class Masking:
     level: int
     dc: str
     sentence: str
+    cabling: Cabling
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""
@@ -43,6 +44,7 @@ class Masking:
             "level": self.level,
             "dc": self.dc,
             "source": _SOURCE,
+            "cabling": self.cabling.value,
             "sentence": self.sentence,
         }
 
@@ -57,9 +59,9 @@ def _judged(bench: Bench, series: Series) -> Masking:
     others = len(series.guards) - frequent
     dc = "none" if series.single else masking_dc_class(frequent, others)
     level = masking_level(frequent, others)
-    return Masking(
-        series, frequent, others, level, dc, " ".join(_sentences(bench, series, frequent, level, dc))
-    )
+    cabling = cabling_of(bench, series.guards)
+    said = [*_sentences(bench, series, frequent, level, dc), *_cabling(bench, series, cabling)]
+    return Masking(series, frequent, others, level, dc, " ".join(said), cabling)
 
 
 def _sentences(bench: Bench, series: Series, frequent: int, level: int, dc: str) -> list[str]:
@@ -78,12 +80,38 @@ def _sentences(bench: Bench, series: Series, frequent: int, level: int, dc: str)
         f"Fault masking level {level} of 3; best diagnostic coverage that may be claimed for their contacts: {dc} "
         f"({_SOURCE})."
     )
-    said.append(
-        "The regular method (6.3), which looks at cabling and polarity too, may allow more; it is not used here."
-    )
     if series.other_stops:
         stops = ", ".join(name[one] for one in series.other_stops)
         said.append(
             f"In the same series, though no guards: {stops}; operating them can hide a fault as well."
         )
     return said
+
+
+def _cabling(bench: Bench, series: Series, cabling: Cabling) -> list[str]:
+    """How the lines run, and that the method which looks at that is left to its reader: its tables are not at hand."""
+    name = {one: device.name for one, device in bench.devices.items()}
+    match cabling:
+        case Cabling.OWN:
+            said = "By the bench file each of these guards has a cable of its own (star cabling)."
+        case Cabling.COMMON:
+            shared = [
+                cable.name
+                for cable in bench.cables.values()
+                if len({line.partition(".")[0] for line in cable.lines} & set(series.guards)) > 1
+            ]
+            said = (
+                f"By the bench file lines of several of these guards run in one cable: {', '.join(shared)} (branch or "
+                "loop cabling; the file does not tell which). Shorts between these lines are among the faults that are "
+                "judged, unless the file excludes them."
+            )
+        case Cabling.UNSAID:
+            called = ", ".join(name[one] for one in series.guards)
+            said = (
+                f"The bench file does not say in which cables all their lines run (entry 'cables'): {called}."
+            )
+    regular = (
+        "The regular method (6.3) rates star, branch and loop cabling apart, and looks at polarity and protection of "
+        "the lines too; it may allow more. Not rated here; see the standard."
+    )
+    return [said, regular]

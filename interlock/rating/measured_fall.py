@@ -8,7 +8,15 @@ from interlock.rating.step import Mark, Trail
 from interlock.rating.values import needed
 from interlock.verdict import Verdict
 
-__all__ = ["MOST_UNSEEN", "Limits", "MeasuredFall", "SeenFall", "judge_seen", "unseen_share"]
+__all__ = [
+    "MOST_UNSEEN",
+    "Limits",
+    "MeasuredFall",
+    "SeenFall",
+    "chain_words",
+    "judge_seen",
+    "unseen_share",
+]
 
 MOST_UNSEEN: Final = 0.5
 """Share of the discharge, as a logarithm of voltages, that may lie outside what was recorded (common practice)."""
@@ -42,7 +50,10 @@ class MeasuredFall:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What a discharge is held against: volts and seconds; `slow_s`: bounds until no unit feeds the bus."""
+    """What a discharge is held against: volts and seconds; `slow_s`: bounds until no unit feeds the bus.
+
+    `chain_s`: the stated expanded uncertainty (95 %) of measured times.
+    """
 
     supply_v: float
     held_v: float
@@ -50,6 +61,7 @@ class Limits:
     slow_s: tuple[float, float] | None
     limit_s: float
     safe_v: float
+    chain_s: float = 0.0
 
 
 def unseen_share(asked: Limits, lowest_v: float, highest_v: float) -> float:
@@ -91,7 +103,14 @@ def judge_seen(
             Verdict.INCONCLUSIVE,
             f"{text} But {100 * share:.0f} % of that was not seen: record it from nearer.",
         )
+    if latest <= asked.limit_s < latest + asked.chain_s:
+        return Verdict.INCONCLUSIVE, f"{text} {chain_words(asked.chain_s)}"
     return Verdict.PASS if latest <= asked.limit_s else Verdict.INCONCLUSIVE, text
+
+
+def chain_words(chain_s: float) -> str:
+    """Why a time within its limit is no pass: the decision rule that the bench file states."""
+    return f"But with the stated uncertainty of the measuring chain ({chain_s:g} s) it may be longer."
 
 
 def _reckoned_up(number: int, one: SeenFall, source: str, tau_s: float, asked: Limits, trail: Trail) -> float:

@@ -18,6 +18,7 @@ from interlock.rating.rate_function import Outcome, Supported, effects, evaluate
 from interlock.rating.rate_guard import judge_guard
 from interlock.rating.rate_low_demand import judge_low_demand
 from interlock.rating.rate_mission import judge_mission
+from interlock.rating.rate_parts import judge_parts, undated
 from interlock.rating.rate_sil import judge_sil
 from interlock.rating.rate_use import with_counts
 from interlock.rating.rate_wear import judge_wear
@@ -51,7 +52,7 @@ def rate(
     `supported_categories`: by function, or by 'function/subsystem', the categories that the structure as wired was
     shown to support; without it no claim passes. `chain`: what else chain and proof test showed, above all whether the
     subsystems cover the way from demand to effect; without it no claim passes either. `bus`: what discharge is held
-    against, `bus_fall`: how it fell on a log. `today`: the day on which wear is judged.
+    against, `bus_fall`: how it fell on a log. `today`: the day on which wear and parts are judged.
     `counts`: by device, what was counted on it, beside what the inputs state.
     RatingError for an input from which nothing may be computed.
     """
@@ -65,6 +66,7 @@ def rate(
             _stop(stop_time_upper_s, name),
             supported_categories,
             chain,
+            counts or {},
         )
         for name, function in inputs.functions.items()
     )
@@ -73,6 +75,8 @@ def rate(
         others += (judge_bus(inputs.discharge, bus, bus_fall, _longest_stop(stop_time_upper_s, bus)),)
     if inputs.wear is not None:
         others += (judge_wear(inputs.wear, inputs.edition, inputs.mission_time_years, today, counts or {}),)
+    if (parts := judge_parts(inputs, today, counts or {})) is not None:
+        others += (parts,)
     verdict = worst([*(one.verdict for one in found), *(one.verdict for one in others)])
     return RatingResult(verdict, inputs.edition, inputs.mission_time_years, found, CAUTIONS, others)
 
@@ -107,6 +111,7 @@ def _function(
     stop_s: float | None,
     supported: Supported | None,
     chain: ChainFacts | None,
+    counts: Mapping[str, CountedUse],
 ) -> FunctionRating:
     trail, worse, better = Trail(), Ends(pessimistic=True), Ends(pessimistic=False)
     required = _required(function, inputs, trail)
@@ -144,6 +149,7 @@ def _function(
         (
             *_partial(function),
             *masking_notes(function, chain),
+            *filter(None, (undated(inputs, name, counts),)),
             *(caution for subsystem in low.subsystems for caution in subsystem.cautions),
         ),
     )

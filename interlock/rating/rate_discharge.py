@@ -16,7 +16,14 @@ from interlock.rating.discharge import (
     judge_discharge,
 )
 from interlock.rating.inputs_bench import DischargeInput
-from interlock.rating.measured_fall import MOST_UNSEEN, Limits, MeasuredFall, judge_seen, unseen_share
+from interlock.rating.measured_fall import (
+    MOST_UNSEEN,
+    Limits,
+    MeasuredFall,
+    chain_words,
+    judge_seen,
+    unseen_share,
+)
 from interlock.rating.result import BenchRating, Judgement
 from interlock.rating.step import Mark, Trail
 from interlock.verdict import Verdict, worst
@@ -33,7 +40,7 @@ class BusRequirement:
     """What the bench is required to do and what it is rated for; volts, seconds, 1/min.
 
     `within_s` counts from the contactor's opening; None for both limits: the bench names none, the standard's hold.
-    `by`: the functions whose stop must discharge the bus.
+    `by`: the functions whose stop must discharge the bus. `chain_s`: expanded uncertainty of measured times.
     """
 
     top_speed_rpm: float
@@ -42,6 +49,7 @@ class BusRequirement:
     at_most_v: float | None = None
     source: str = _STANDARD
     by: tuple[str, ...] = ()
+    chain_s: float = 0.0
 
 
 def judge_bus(
@@ -75,7 +83,7 @@ def judge_bus(
     ):
         text = f"At {held_v:g} V the bus is at most {SAFE_V:g} V, or stores at most 60 µC: no discharge is asked for."
         return _whole([_judged(_TITLE, Verdict.PASS, text)], trail)
-    question = Limits(given.highest_supply_v, held_v, emf_v, slow, limit_s, safe_v)
+    question = Limits(given.highest_supply_v, held_v, emf_v, slow, limit_s, safe_v, required.chain_s)
     return _whole(list(_all(given, measured, question, trail)), trail)
 
 
@@ -105,7 +113,7 @@ def _measured(
     for what, value in (("shortest", shortest), ("longest", longest)):
         name = f"bus as measured: {what} time constant"
         trail.note(name, "as fitted, 95 % band", {}, value, unit="s", source=fall.source, mark=Mark.COMPUTED)
-    found = _decided("as measured", (shortest, longest), asked, trail)
+    found = _decided("as measured", (shortest, longest), asked, trail, asked.chain_s)
     if (share := unseen_share(asked, lowest, highest)) > MOST_UNSEEN:
         text = (
             f"{found.sentence} But {100 * share:.0f} % of that time lies outside the voltages on the log "
@@ -115,7 +123,9 @@ def _measured(
     return found
 
 
-def _decided(how: str, fit: tuple[float, float], asked: Limits, trail: Trail) -> Judgement:
+def _decided(
+    how: str, fit: tuple[float, float], asked: Limits, trail: Trail, chain_s: float = 0.0
+) -> Judgement:
     found = judge_discharge(asked.supply_v, fit, asked.emf_v, asked.slow_s, asked.limit_s, asked.safe_v)
     numbers: dict[str, float] = {"tau": fit[1], "V": asked.held_v, "U": asked.safe_v}
     if asked.emf_v <= asked.safe_v or asked.slow_s is None:
@@ -135,6 +145,8 @@ def _decided(how: str, fit: tuple[float, float], asked: Limits, trail: Trail) ->
         source=_PHYSICS,
         mark=Mark.COMPUTED,
     )
+    if found.verdict is Verdict.PASS and found.time_s + chain_s > asked.limit_s:
+        return _judged(f"{_TITLE}, {how}", Verdict.INCONCLUSIVE, f"{found.sentence} {chain_words(chain_s)}")
     return _judged(f"{_TITLE}, {how}", found.verdict, found.sentence)
 
 

@@ -92,14 +92,16 @@ def _operations(name: str, part: Part, edition: Edition, ends: Ends, trail: Trai
     use, title = needed(f"operations of {name}", part.operations), f"{name}: operations"
     if isinstance(use, CountedOperations):
         return decided(name, use, _stated(f"{title} stated", name, use, edition, trail), ends, trail)
+    uncounted = use.decides == "counted"
     if use.per_year is not None:
-        key = f"{name}.operations"
-        count = _given(trail, title, ends.value(key, use.per_year), use.source, "a year")
+        key, mark = f"{name}.operations", Mark.UNCOUNTED if uncounted else Mark.GIVEN
+        count = _given(trail, title, ends.value(key, use.per_year), use.source, "a year", mark)
         return count, ends.other_end(key, use.per_year)
     known = _times(name, use)
     count = operations_per_year(known["dop"], known["hop"], known["tcycle"])
     formula, source = "dop * hop * 3600 / tcycle", clause(edition, "operations")
-    trail.note(title, formula, known, count, unit="a year", source=source)
+    mark = Mark.UNCOUNTED if uncounted else Mark.PUBLISHED
+    trail.note(title, formula, known, count, unit="a year", source=source, mark=mark)
     return count, count
 
 

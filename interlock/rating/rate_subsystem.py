@@ -24,6 +24,7 @@ from interlock.rating.iso13849 import (
 from interlock.rating.iso13849_clauses import Edition, clause
 from interlock.rating.iso14119 import masking_dc_class
 from interlock.rating.rate_part import PartFigures, part_figures
+from interlock.rating.rate_use import is_counted
 from interlock.rating.result import SubsystemRating
 from interlock.rating.step import Mark, Trail
 from interlock.rating.typical import COVERAGE, TYPICAL
@@ -282,6 +283,11 @@ def _cautions(parts: Mapping[str, Part]) -> tuple[str, ...]:
         if part.typical is not None and TYPICAL[part.typical].only_if:
             kind = part.typical.replace("_", " ")
             found.append(f"{name}, typical value of a {kind}: only if {TYPICAL[part.typical].only_if}.")
+        if part.operations is not None and part.operations.decides == "counted" and not is_counted(part):
+            found.append(
+                f"{name}: the counts of its device are to decide how often it is used, and none was given; the number "
+                f"stated was used ({part.operations.source})."
+            )
         if part.fault_exclusion is not None:
             found.append(
                 f"{name}: fault exclusion to be justified in the fault list; not for wear at level e."

@@ -8,7 +8,7 @@ from interlock.rating.inputs import Operations, Part, RatingInputs
 from interlock.rating.step import Mark, Trail
 from interlock.rating.uncertainty import Range
 
-__all__ = ["CountedOperations", "decided", "note_counted", "with_counts"]
+__all__ = ["CountedOperations", "decided", "is_counted", "note_counted", "with_counts"]
 
 _RULE = {
     "larger": "the largest of",
@@ -27,6 +27,11 @@ def with_counts(inputs: RatingInputs, counts: Mapping[str, CountedUse]) -> Ratin
     """The inputs, each part whose device was counted with its counts beside what is stated."""
     parts = {name: _counted(part, counts) for name, part in inputs.parts.items()}
     return inputs.model_copy(update={"parts": parts})
+
+
+def is_counted(part: Part) -> bool:
+    """Whether counts stand beside what is stated of the part's use."""
+    return isinstance(part.operations, CountedOperations)
 
 
 def _counted(part: Part, counts: Mapping[str, CountedUse]) -> Part:

@@ -1,6 +1,5 @@
 """The `rating:` section of a bench file, each mistake with its line and column."""
 
-import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path as FilePath
 from typing import Any
@@ -10,11 +9,10 @@ from pydantic import ValidationError
 from interlock.bench.yaml_source import Path, YamlSource, read_yaml
 from interlock.errors import BenchError, InterlockError, Problem
 from interlock.rating.inputs import RatingInputs
+from interlock.rating.section_words import HINT, why_and_instead
 from interlock.rating.strict import ELSEWHERE
 
 __all__ = ["rating_and_places", "rating_of"]
-
-_HINT = "see the section 'rating' of the built-in bench"
 
 
 def rating_of(bench_file: FilePath) -> RatingInputs:
@@ -31,7 +29,7 @@ def rating_and_places(bench_file: FilePath) -> tuple[RatingInputs, YamlSource]:
     section = source.data.get("rating") if isinstance(source.data, dict) else None
     if section is None:
         raise InterlockError(
-            f"{bench_file}: it has no section 'rating'; add the parts and levels to be rated ({_HINT})"
+            f"{bench_file}: it has no section 'rating'; add the parts and levels to be rated ({HINT})"
         )
     try:
         inputs = RatingInputs.model_validate(section)
@@ -49,10 +47,10 @@ def _problems(source: YamlSource, error: ValidationError) -> Iterator[Problem]:
         if detail["type"] == ELSEWHERE:
             for further, why in detail["ctx"]["found"]:
                 word = next(part for part in reversed(further) if isinstance(part, str))
-                yield source.problem((*path, *further), f"'{word}'", why, _HINT, at_key=True)
+                yield source.problem((*path, *further), f"'{word}'", why, HINT, at_key=True)
             continue
         unknown = detail["type"] in {"extra_forbidden", "missing"}
-        yield source.problem(path, f"'{path[-1]}'", _why(detail), _HINT, at_key=unknown)
+        yield source.problem(path, f"'{path[-1]}'", *why_and_instead(detail), at_key=unknown)
 
 
 def _unknown(source: YamlSource, inputs: RatingInputs) -> Iterator[Problem]:
@@ -121,41 +119,3 @@ def _devices(
         if device not in devices:
             place, instead = (*path, "not_rated", device), f"name one of {', '.join(devices)}"
             yield source.problem(place, f"'{device}'", "the bench has no such device", instead, at_key=True)
-
-
-def _why(detail: Mapping[str, Any]) -> str:
-    """The mistake in the words of somebody who writes such a file."""
-    given, limits = f"it is {detail.get('input')!r}", detail.get("ctx", {})
-    match detail["type"]:
-        case "missing":
-            return "it is missing and must be given"
-        case "extra_forbidden":
-            return "there is no such entry here"
-        case "literal_error":
-            return f"{given}: give {limits['expected']}"
-        case "greater_than":
-            return f"{given}: give a number above {limits['gt']:g}"
-        case "greater_than_equal":
-            return f"{given}: give {limits['ge']:g} or more"
-        case "less_than_equal":
-            return f"{given}: give {limits['le']:g} or less"
-        case "float_type" | "finite_number" | "int_type":
-            return f"{given}: give a finite number, without unit and without quotes" + _as_number(
-                detail.get("input")
-            )
-        case "string_type" | "string_too_short":
-            return f"{given}: give a text"
-        case _:
-            return str(detail["msg"]).removeprefix("Value error, ") + _as_number(detail.get("input"))
-
-
-def _as_number(given: object) -> str:
-    """What to write instead of a text that is meant as a number: in YAML an exponent needs its sign."""
-    for text in given if isinstance(given, list) else [given]:
-        if isinstance(text, str) and re.fullmatch(r"[0-9.]+[eE]?[-+]?[0-9]*", text):
-            mantissa, _, exponent = text.lower().partition("e")
-            meant = (
-                f"{mantissa}e{exponent if exponent[:1] in '+-' else f'+{exponent}'}" if exponent else mantissa
-            )
-            return f" (meant as a number: write {meant}, without quotes)"
-    return ""

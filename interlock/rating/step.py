@@ -16,6 +16,7 @@ class Mark(StrEnum):
     COMPUTED = "computed"
     GIVEN = "given in the bench description"
     COUNTED = "counted, as the register holds it"
+    UNCOUNTED = "given in the bench description, where counts are to decide and none was given"
     PRACTICE = "common practice, no source"
 
 

@@ -26,6 +26,9 @@ Kind = Literal["operations", "load_breaks"]
 _KINDS: Final[Mapping[Kind, str]] = {"operations": "operations", "load_breaks": "load-breaking stops"}
 
 
+_UNCOUNTED: Final = "counts are to decide, and none was given: use as stated ({})"
+
+
 @dataclass(frozen=True, slots=True)
 class Due:
     """When a part is to be replaced, and what that rests on."""
@@ -107,7 +110,7 @@ def _rate(name: str, kind: Kind, part: WearInput, counted: CountedUse | None, tr
         operations_upper_bound(count, use.years),
         unit="a year",
         source=f"{part.source}; bound by Garwood (1936)",
-        mark=Mark.GIVEN,
+        mark=Mark.UNCOUNTED if part.decides == "counted" and counted is None else Mark.GIVEN,
     )
     whole = None if counted is None else counted.tally(kind)
     if counted is None or whole is None:
@@ -196,7 +199,7 @@ def _counted_until(part: WearInput, counted: CountedUse | None) -> date:
 
 def _words(part: WearInput, counted: CountedUse | None) -> str:
     if counted is None:
-        return ""
+        return _UNCOUNTED.format(part.source) if part.decides == "counted" else ""
     if not counted.periods:
         return f"use as stated ({part.source}); {counted.source} holds no count"
     if part.decides == "stated":

@@ -1,14 +1,17 @@
 """What is due when: the proof test of each function by its last pass, each part by its wear."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import floor
 from typing import Final, Literal
 
 from interlock.bench import Bench
+from interlock.rating.counted import CountedUse
 from interlock.rating.inputs import Function, RatingInputs
 from interlock.rating.iso14119 import months_later, proof_test_interval_months
+from interlock.rating.rate_parts import judge_parts, parts_due
+from interlock.rating.rate_use import with_counts
 from interlock.rating.rate_wear import judge_wear
 from interlock.rating.step import Trail
 from interlock.rating.wear_due import due_dates
@@ -42,7 +45,8 @@ def due_of(
 ) -> Iterator[Due]:
     """Every proof test and replacement of one bench, functions first, in the order of its description.
 
-    `rating`: its section of that name, if it has one: intervals and lives come from there.
+    `rating`: its section of that name, if it has one: intervals and lives come from there. A part of a channel is
+    listed if its day of installation is known.
     """
     entries = list(register.counting(bench.bench.id))
     for name in bench.required.functions:
@@ -58,6 +62,18 @@ def due_of(
             yield Due(
                 bench.bench.id, "replacement", one.name, found, said.verdict, said.sentence, said.clause
             )
+    if rating is not None:
+        yield from _parts(bench.bench.id, rating, uses(register, bench.bench.id), today)
+
+
+def _parts(bench: str, rating: RatingInputs, counts: Mapping[str, CountedUse], today: date) -> Iterator[Due]:
+    """The parts in channels whose day of installation is known."""
+    inputs = with_counts(rating, counts)
+    found = judge_parts(inputs, today, counts)
+    for one, said in zip(
+        parts_due(inputs, counts, Trail()), () if found is None else found.judgements, strict=True
+    ):
+        yield Due(bench, "replacement", one.name, one.due, said.verdict, said.sentence, said.clause)
 
 
 def _interval(function: Function, rating: RatingInputs) -> tuple[float | None, str]:

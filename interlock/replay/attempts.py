@@ -9,7 +9,7 @@ from interlock.replay.periods import LONG_AGO, Period
 from interlock.timing.edges import Change, before, changes, hidden
 from interlock.timing.track import Track
 
-__all__ = ["Attempt", "attempts"]
+__all__ = ["Attempt", "attempts", "between_samples", "doubt_of", "in_order"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +19,9 @@ class Attempt:
     press: Change | None  # None: it was pressed when the log began
     release: Change
     lawful: bool | None
+    unseen_ns: int | None = (
+        None  # no sample shows it: it may lie between two that are further apart than this
+    )
 
 
 def attempts(reset: Track, demands: Iterable[Period], person_ns: int) -> list[Attempt]:
@@ -37,7 +40,12 @@ def attempts(reset: Track, demands: Iterable[Period], person_ns: int) -> list[At
         short = edge.when.hi is not None and edge.when.hi - edge.when.lo <= person_ns
         present = short and any(_lasts(edge, demand) for demand in near.to(None, edge))
         found.append(Attempt(None, edge, False if present else None))
-    return sorted(found, key=lambda one: (one.release.first_new, one.release.last_old))
+    return list(in_order(found))
+
+
+def in_order(found: Iterable[Attempt]) -> tuple[Attempt, ...]:
+    """Attempts on one button in the order of their releases."""
+    return tuple(sorted(found, key=lambda one: (one.release.first_new, one.release.last_old)))
 
 
 class _Near:
@@ -79,3 +87,36 @@ def _clear(press: Change | None, release: Change, demand: Period) -> bool | None
     begun = demand.onset is None or before(demand.onset, release) is True
     lasting = demand.gone is None or before(release, demand.gone) is True
     return False if begun and lasting else None
+
+
+def doubt_of(attempt: Attempt) -> str:
+    """Why nobody can tell whether a doubtful attempt was a lawful reset, and what would show it; a clause."""
+    press, release = attempt.press, attempt.release
+    if attempt.unseen_ns == 0:
+        return (
+            "the bench file does not say how the reset shows itself in a log;"
+            f" add '{release.track.name}' under shows, states"
+        )
+    if attempt.unseen_ns is not None:
+        return between_samples("the reset", release, attempt.unseen_ns)
+    if press is None and release.blind:
+        return (
+            "the reset may have been pressed unseen, as frames that show it are missing or not to be trusted"
+        )
+    if press is None:
+        return "the reset was pressed already when the log began"
+    if press.first_new == release.last_old:
+        return (
+            "one sample only shows the reset pressed, too short a press to tell whether it began after the demand had"
+            " gone; press it longer, or log its message more often"
+        )
+    return "the reset was pressed while the demand may still have been present, or let go when one may have begun"
+
+
+def between_samples(button: str, gap: Change, shortest_ns: int) -> str:
+    """That a press of the button may lie between two samples, and what would show it; a clause."""
+    apart = gap.track.stamps_ns[gap.first_new] - gap.track.stamps_ns[gap.last_old]
+    return (
+        f"{button} may have been pressed between two samples that lie {apart / 1e6:g} ms apart; log its message more"
+        f" often than every {shortest_ns / 1e6:g} ms"
+    )

@@ -11,7 +11,9 @@ from interlock.bench import kinds_of
 from interlock.interval import Interval
 from interlock.replay.attempts import Attempt
 from interlock.replay.finding import Finding, milliseconds
+from interlock.replay.modes import at_samples, limits_of
 from interlock.replay.observation import Observation
+from interlock.replay.resets import Resets
 from interlock.timing.decision import judge
 from interlock.timing.settle import Window, settled
 from interlock.timing.track import BLIND, NO, YES, States, Track
@@ -36,7 +38,7 @@ class _Apart:
     blind: bool
 
 
-def channels_of(seen: Observation, resets: list[Attempt]) -> Iterator[Finding]:
+def channels_of(seen: Observation, resets: Resets) -> Iterator[Finding]:
     """For each function with a channel rule: a finding for every change of its device's two channels."""
     for name, function in seen.bench.required.functions.items():
         rule, device = function.channels, function.demand
@@ -47,11 +49,40 @@ def channels_of(seen: Observation, resets: list[Attempt]) -> Iterator[Finding]:
         first, second = (seen.tracks[port] for port in ports)
         if first.message != second.message or not np.array_equal(first.stamps_ns, second.stamps_ns):
             continue  # cannot be compared: shows up as not observed
+        asked = _asked(seen, name, first)
+        both_open = (first.states == NO) & (second.states == NO)
         for apart in _changes(first, second.states):
-            yield _agree(seen, name, device, apart)
-            if apart.lasting.lo > rule.within:
-                both_open = (first.states == NO) & (second.states == NO)
-                yield from _locked_out(seen, name, apart, _may_return(first, both_open, apart, resets))
+            required = _throughout(asked, first, apart)
+            if required is not False:
+                yield _agree(seen, name, device, apart, sure=required is True)
+            if required is True and apart.lasting.lo > rule.within:
+                end = _may_return(first, both_open, apart, resets.of(name))
+                yield from _locked_out(seen, name, apart, _or_other_mode(seen, apart, end))
+
+
+def _asked(seen: Observation, name: str, channel: Track) -> States:
+    """When the function is required, at the samples of a channel."""
+    required = seen.requires.get(name)
+    if required is None:
+        return np.full(len(channel.states), YES, np.int8)
+    return at_samples(channel, required)
+
+
+def _throughout(asked: States, channel: Track, apart: _Apart) -> bool | None:
+    """Whether the function was required while the channels changed; None: not all the time, or nobody can tell."""
+    known = np.flatnonzero(channel.states >= NO)
+    old = known[known < apart.first]
+    last = apart.start.lo + (apart.lasting.lo if apart.lasting.hi is None else apart.lasting.hi)
+    stop = max(apart.first, int(np.searchsorted(channel.stamps_ns, last, side="right")))
+    shown = set(asked[int(old[-1]) if len(old) else 0 : stop + 1].tolist())
+    return shown == {YES} if shown in ({YES}, {NO}) else None
+
+
+def _or_other_mode(seen: Observation, apart: _Apart, end: Interval | None) -> Interval | None:
+    """The next change of the mode, if it came sooner: after it nobody holds the two channels against each other."""
+    later = (edge.when for edge in seen.mode_changes if edge.when.lo >= apart.start.lo)
+    ends = [one for one in (end, next(later, None)) if one is not None]
+    return min(ends, key=lambda one: one.lo, default=None)
 
 
 def _changes(first: Track, second: States) -> Iterator[_Apart]:
@@ -82,16 +113,18 @@ def _apart(
     return _Apart(opening, first.interval(old, shown), shown or 0, Interval(least, most), blind)
 
 
-def _agree(seen: Observation, function: str, device: str, apart: _Apart) -> Finding:
+def _agree(seen: Observation, function: str, device: str, apart: _Apart, *, sure: bool) -> Finding:
     rule = seen.bench.required.functions[function].channels
     assert rule is not None  # noqa: S101 - the caller has looked
     verdict = judge(apart.lasting, rule.within)
     silent = seen.silent(apart.start.lo, apart.start.lo + apart.lasting.lo)
-    if silent or (apart.blind and verdict is Verdict.PASS):
+    if silent or not sure or (apart.blind and verdict is Verdict.PASS):
         verdict = Verdict.INCONCLUSIVE
     name = seen.device_name(device)
     doing = {True: "On opening", False: "On closing", None: "When the log begins"}[apart.opening]
     sentence = f"{doing}, the two channels of the {name} changed {milliseconds(apart.lasting)} apart."
+    if not sure:
+        sentence = f"{sentence[:-1]}, while the mode changed or was not known."
     requirement = f"the two channels of the {name} change within {rule.within / 1e6:g} ms of each other"
     demand = apart.start if apart.opening else None
     return Finding(
@@ -127,13 +160,12 @@ def _may_return(
 def _locked_out(seen: Observation, function: str, apart: _Apart, end: Interval | None) -> Iterator[Finding]:
     rule = seen.bench.required.functions[function].channels
     assert rule is not None  # noqa: S101 - the caller has looked
-    stated = seen.bench.required.effects.torque_off
-    for unit in stated.of:
+    for unit, limit in limits_of(seen.bench, function).items():
         track = seen.tracks.get(f"{unit}.enabled", seen.tracks.get(f"{unit}.torque"))
         if track is None:
             continue
         got = settled(track, Window(apart.start, end))
-        late = [one for one in got.returned if one > (apart.start.hi or 0) + stated.within]
+        late = [one for one in got.returned if one > (apart.start.hi or 0) + limit]
         name = seen.device_name(unit)
         if late:
             verdict, sentence = (

@@ -11,14 +11,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.bench.observe import SignalName
-from interlock.bench.required_models import Standstill
-from interlock.bench.sources import message_of
+from interlock.bench.required_models import Decision, Standstill
+from interlock.bench.sources import delay_of, message_of
 from interlock.interval import Interval, delay
 from interlock.replay.judge import Judgement
 from interlock.replay.observation import Observation
 from interlock.replay.stops import Stop
 from interlock.replay.windows import until_motion
 from interlock.timing.coast import CoastAnswer, CoastQuestion, Estimate, friction, judge_coast
+from interlock.timing.coast_errors import Stated
+from interlock.timing.coast_fit import CoastFit
+from interlock.timing.decision import judge
 from interlock.timing.settle import settled
 from interlock.timing.track import BLIND, Clock, Track
 from interlock.trace.as_json import interval_json
@@ -144,7 +147,8 @@ class _Record:
     stamps_ns: NDArray[np.int64]
     speeds: NDArray[np.float64]
     before: Interval
-    offset: float  # 1/min by which all of them may be off
+    offset: float  # 1/min by which all of them, or each in its own way, may be off
+    wander_s: float  # longest less the shortest delay from sampling to stamp
 
 
 def _coast_down(case: _Case) -> CoastDown:
@@ -153,18 +157,40 @@ def _coast_down(case: _Case) -> CoastDown:
         return _told(case, why=record)
     answer = _answered(record, case.stated, case.seen.bench.bench.ratings.max_speed.number)
     if answer.taken is None or answer.fit is None:
-        return _told(case, why=answer.why)
-    found, inertia = _told(case, why=answer.why), case.seen.bench.bench.ratings.inertia
+        return _told(case, why=f"{answer.why}{_departs(answer.fit)}")
+    why = "; ".join(filter(None, (answer.why, _wanders(answer.fit))))
+    found, inertia = _told(case, why=why), case.seen.bench.bench.ratings.inertia
     if inertia is not None:
         coulomb, viscous = friction(answer.fit, inertia.number, confidence=_CONFIDENCE)
         found = replace(found, coulomb=coulomb, viscous=viscous)
+    taken = _widened(answer.taken, case.seen.bench.required.decision)
     return replace(
         found,
         tested_speed=answer.fit.used.highest / _RPM,
         before=record.before,
-        taken=answer.taken,
-        holds=_HOLDS.get(answer.verdict),
+        taken=taken,
+        holds=_HOLDS.get(judge(taken, case.stated.within)),
     )
+
+
+def _widened(taken: Interval, stated: Decision | None) -> Interval:
+    """By the uncertainty of the measuring chain, where the bench file states one."""
+    chain = 0 if stated is None else stated.measuring_chain
+    return Interval(max(0, taken.lo - chain), None if taken.hi is None else taken.hi + chain)
+
+
+def _departs(fit: CoastFit | None) -> str:
+    """How far a record that does not fit lies beyond what the bench file says of its samples."""
+    if fit is None or fit.fits:
+        return ""
+    by, allowed = fit.departs.by / _RPM, fit.departs.allowed / _RPM
+    return f"; it departs from them by {by:.2g} 1/min, and the errors stated for its samples explain {allowed:.2g}"
+
+
+def _wanders(fit: CoastFit) -> str:
+    if not fit.wanders:
+        return ""
+    return "the record bends about the fit, no further than the errors stated for its samples; these are in the band"
 
 
 def _told(case: _Case, why: str) -> CoastDown:
@@ -177,7 +203,8 @@ def _answered(record: _Record, stated: Standstill, top: float) -> CoastAnswer:
     below = stated.below.number
     question = CoastQuestion(top * _RPM, below * _RPM, stated.within, _CONFIDENCE, record.before)
     speeds, offset = record.speeds * _RPM, record.offset * _RPM
-    return judge_coast(record.stamps_ns, speeds, question, floor=below * _RPM, offset=offset)
+    errors = Stated(offset, record.wander_s)
+    return judge_coast(record.stamps_ns, speeds, question, floor=below * _RPM, offset=offset, stated=errors)
 
 
 def _record(case: _Case) -> _Record | str:
@@ -200,7 +227,9 @@ def _record(case: _Case) -> _Record | str:
         return "frames with the speed are missing there, or not to be trusted"
     uncertain = message_of(seen.shows, case.speed.message).uncertain.get(case.speed.signal)
     offset = 0.0 if uncertain is None else float(uncertain.value)
-    return _Record(stamps, speeds, _before(case, off), offset)
+    delay_ = delay_of(seen.shows, case.speed.message)
+    wander_s = (delay_.most - delay_.least + 2 * turning.clock.width_ns) / 1e9
+    return _Record(stamps, speeds, _before(case, off), offset, wander_s)
 
 
 def _ends(case: _Case, off: Interval, clock: Clock) -> tuple[int, int]:

@@ -11,7 +11,7 @@ from interlock.replay.timed import Wanted, capital, finding_of, timed
 from interlock.replay.windows import until_motion, until_reset, until_supply
 from interlock.timing.edges import Change, changes
 from interlock.timing.settle import Window, settled
-from interlock.timing.track import NO, Track
+from interlock.timing.track import NO, YES, Track
 from interlock.verdict import Verdict, worst
 
 __all__ = ["effects_of"]
@@ -34,17 +34,17 @@ def effects_of(seen: Observation, stop: Stop) -> Iterator[Finding]:
 
 
 def _torque(seen: Observation, stop: Stop) -> Iterator[Finding]:
-    stated = seen.bench.required.effects.torque_off
-    for unit in stated.of:
+    source = seen.bench.required.effects.torque_off.source
+    for unit, limit in stop.limits.items():
         name = seen.device_name(unit)
         for effect, port, words in (
             ("torque_off", f"{unit}.torque", f"the {name} was without torque"),
             ("enable_off", f"{unit}.enabled", f"the torque-enable line of the {name} was off"),
         ):
             if port in seen.tracks:
-                requirement = f"{words.replace(' was ', ' is ')} within {stated.within / 1e6:g} ms"
-                wanted = Wanted(effect, unit, stated.within, requirement, stated.source, words)
-                yield from timed(seen, stop, wanted, seen.tracks[port], until_reset(seen, stop), stop.onset)
+                requirement = f"{words.replace(' was ', ' is ')} within {limit / 1e6:g} ms"
+                wanted = Wanted(effect, unit, limit, requirement, source, words)
+                yield from timed(seen, stop, wanted, seen.tracks[port], until_reset(stop), stop.onset)
 
 
 def _references(seen: Observation, stop: Stop) -> Iterator[Finding]:
@@ -54,7 +54,7 @@ def _references(seen: Observation, stop: Stop) -> Iterator[Finding]:
         requirement = f"{words.replace(' were ', ' are ')} within {stated.within / 1e6:g} ms, until set anew"
         wanted = Wanted("references_zero", stated.of, stated.within, requirement, stated.source, words)
         track = seen.tracks[f"{stated.of}.set"]
-        judged = list(timed(seen, stop, wanted, track, until_reset(seen, stop), stop.onset))
+        judged = list(timed(seen, stop, wanted, track, until_reset(stop), stop.onset))
         back = references_return(seen, stop, track)
         if back is not None:
             judged = [_came_back(stop, wanted, back, judged[0] if judged else None)]
@@ -93,13 +93,40 @@ def _standstill(seen: Observation, stop: Stop) -> Iterator[Finding]:
     )
     wanted = Wanted("standstill", stated.of, stated.within, requirement, stated.source, words)
     lasting = until_motion(seen, stop)
+    if not _own_motion(seen, stop):
+        return
     for finding in timed(seen, stop, wanted, turning, lasting, stop.onset):
-        again = _again(turning, lasting.window, seen.bench.required.effects.torque_off.within)
+        if finding.verdict is Verdict.FAIL and _driven_on(seen, stop, lasting.window):
+            why = "a unit that this stop leaves alone may have driven it"
+            sentence = f"It was not seen that {words} in time, but {why}."
+            yield finding_of(stop, wanted, Verdict.INCONCLUSIVE, finding.latency, sentence)
+            continue
+        again = _again(turning, lasting.window, max(stop.limits.values()))
         if again is None or finding.verdict is not Verdict.PASS:
             yield finding
         else:
             sentence = f"{capital(words)} in time, but turned again at {again / 1e9:.3f} s, though no torque was seen."
             yield finding_of(stop, wanted, Verdict.INCONCLUSIVE, finding.latency, sentence)
+
+
+def _own_motion(seen: Observation, stop: Stop) -> bool:
+    """Whether a unit of the stop drove the shaft when it was demanded; asked only where other units may drive it."""
+    if set(stop.limits) == set(seen.bench.required.effects.torque_off.of):
+        return True
+    at = Window(stop.onset, None)
+    tracks = [seen.tracks.get(f"{unit}.torque") for unit in stop.limits]
+    return any(track is not None and settled(track, at).before == YES for track in tracks)
+
+
+def _driven_on(seen: Observation, stop: Stop, window: Window) -> bool:
+    """Whether a unit that the stop leaves alone may have made torque in the window."""
+    others = [unit for unit in seen.bench.required.effects.torque_off.of if unit not in stop.limits]
+    for unit in others:
+        track = seen.tracks.get(f"{unit}.torque")
+        got = None if track is None else settled(track, window)
+        if got is None or got.held or got.blind_before or got.blind_after or got.before != NO:
+            return True
+    return False
 
 
 def _again(turning: Track, window: Window, lasting_ns: int) -> int | None:

@@ -35,7 +35,11 @@ def _decides(seen: Observation, message: str | None) -> bool:
         return True
     buttons = [required.reset.by, *(one.reset_by for one in functions)]
     buttons += [one.supply.on_by for one in functions if one.supply is not None]
-    deciding = [*seen.demands.values(), *(seen.tracks.get(f"{button}.pressed") for button in buttons)]
+    deciding = [
+        *seen.demands.values(),
+        *seen.selected.values(),
+        *(seen.tracks.get(f"{button}.pressed") for button in buttons),
+    ]
     return any(track is not None and track.message == message for track in deciding)
 
 

@@ -42,7 +42,18 @@ class _Run:
         """The trace of files that share a clock, of that source."""
         described = [layout_of(message) for message in described_messages(self.bench_file, self.bench)]
         dbc, messages = dbc_path(self.bench_file, self.bench), self.expected(source)
-        return load(list(files), dbc, messages=messages, one_zero=one_zero, described=described)
+        return load(
+            list(files), dbc, messages=messages, one_zero=one_zero, described=described, keep=self.named
+        )
+
+    @property
+    def named(self) -> set[str]:
+        """The signals that the bench speaks of, as MESSAGE.SIGNAL: what is judged, and what tells the clocks."""
+        clocks = [one.clock for one in self.shows.sources.values() if one.clock is not None]
+        edges = [part for clock in clocks for edge in clock.edges for part in (edge.here, edge.there)]
+        conditions = [*self.shows.states.values(), *edges]
+        named = [one.name for condition in conditions for one in condition.comparisons]
+        return {str(one) for one in (*named, *self.shows.values.values())}
 
     def doubts(self, source: str, place: str, sentence: str, kind: QualityKind) -> Iterator[Quality]:
         """One about each message of the source that is evidence, over the whole run."""

@@ -1,10 +1,12 @@
 """What must stay off after a stop, and what brings it back: the reset, by the release of its button."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
+from interlock.bench import kinds_of
+from interlock.bench.required_models import Required
 from interlock.interval import delay
-from interlock.replay.attempts import Attempt
+from interlock.replay.attempts import Attempt, doubt_of
 from interlock.replay.finding import Finding
 from interlock.replay.observation import Observation
 from interlock.replay.restart import restart_of, restarted_by_itself
@@ -15,24 +17,44 @@ from interlock.timing.settle import Settled, settled
 from interlock.timing.track import Track
 from interlock.verdict import Verdict
 
-__all__ = ["latch_of"]
+__all__ = ["latch_of", "shortest_press_ns"]
 
 _STAYS_OFF: Final = (
     "torque and torque-enable line stay off until reset was pressed and released, the demand being gone"
 )
+_STAYS_UNTIL: Final = "torque and torque-enable line stay off as long as the demand is present"
 _AFTER: Final = {
     Verdict.PASS: "The {name} stayed off until the lawful reset.",
     Verdict.FAIL: "The {name} made torque again after the reset, with no start by a person.",
     Verdict.INCONCLUSIVE: "The {name} stayed off until the reset, but frames are missing right after it.",
 }
+_AFTER_DEMAND: Final = {
+    Verdict.PASS: "The {name} stayed off as long as the demand was present.",
+    Verdict.FAIL: "The {name} made torque again as soon as the demand had gone, with no start by a person.",
+    Verdict.INCONCLUSIVE: "The {name} stayed off while the demand was present, but frames are missing right after it.",
+}
+_LINE_NS: Final = 200_000_000
+"""No torque-enable line takes longer to come on (common practice, no source)."""
 _RELEASE: Final = "the release of the reset button acts, not its press"
 
 
-def latch_of(seen: Observation, stop: Stop) -> Iterator[Finding]:
-    """For each unit: does it stay off, does the reset act by its release only, does torque wait for a start?"""
-    for unit in seen.bench.required.effects.torque_off.of:
+def shortest_press_ns(required: Required) -> int:
+    """How long reset must be pressed, so that a line which its press switches on would come on before its release.
+
+    The time for torque off stands for how fast the line acts, but where a ramp makes that longer than a person needs.
+    """
+    return min(required.effects.torque_off.within, max(_LINE_NS, required.restart.no_sooner_than))
+
+
+def latch_of(seen: Observation, stop: Stop, every: Sequence[Stop] = ()) -> Iterator[Finding]:
+    """For each unit: does it stay off, does the reset act by its release only, does torque wait for a start?
+
+    `every`: all stops of the log; what another one kept off at the reset says nothing of this one's.
+    """
+    for unit in stop.limits:
         yield from _stays_off(seen, stop, unit)
-        yield from _reset_on_release(seen, stop, unit)
+        if stop.by_button:
+            yield from _reset_on_release(seen, stop, unit, every)
         yield from restart_of(seen, stop, unit)
 
 
@@ -42,55 +64,67 @@ def _stays_off(seen: Observation, stop: Stop, unit: str) -> Iterator[Finding]:
     got = {
         what: settled(seen.tracks[port], stop.window) for port, what in ports.items() if port in seen.tracks
     }
-    back = {what: _returned(seen, stop, one) for what, one in got.items()}
+    back = {what: _returned(stop, unit, one) for what, one in got.items()}
     if any(times for times in back.values()):
         what, first = min(((what, times[0]) for what, times in back.items() if times), key=lambda one: one[1])
         verdict = Verdict.FAIL
-        sentence = f"At {first / 1e9:.3f} s {what} of the {name} had come back before the lawful reset."
+        until = "before the lawful reset" if stop.by_button else "while the demand was present"
+        sentence = f"At {first / 1e9:.3f} s {what} of the {name} had come back {until}."
     elif stop.demand is not None and not any(one.held for one in got.values()):
         return
-    elif any(_never_off(seen, stop, one) for one in got.values()):
-        what = next(what for what, one in got.items() if _never_off(seen, stop, one))
+    elif any(_never_off(seen, stop, unit, one) for one in got.values()):
+        what = next(what for what, one in got.items() if _never_off(seen, stop, unit, one))
         verdict, sentence = Verdict.FAIL, f"All through the stop {what} of the {name} was never seen off."
-    elif any(one.blind_after or one.last_stamp_ns is None for one in got.values()):
+    elif any(one.blind_before or one.blind_after or one.last_stamp_ns is None for one in got.values()):
         verdict = Verdict.INCONCLUSIVE
         sentence = f"Whether the {name} stayed off cannot be said: frames are missing or not to be trusted."
     elif any(one.at.hi is None for one in got.values()):
         verdict, sentence = Verdict.INCONCLUSIVE, f"The {name} was not seen to be off before the stop ended."
+    elif stop.reset is None and _at_rest(seen, stop):
+        return  # off to the end, with the demand present: as it should be, but no test of its end
     elif stop.reset is None:
         verdict = Verdict.INCONCLUSIVE
         sentence = f"The {name} stayed off to the end of the log, which ends before a reset."
     elif stop.reset.lawful is None:
         verdict = Verdict.INCONCLUSIVE
-        at = _at(stop.reset.release)
-        sentence = f"The {name} stayed off until {at}, when a reset may have gone unseen or come too early."
+        why = f"but {doubt_of(stop.reset)}" if stop.by_button else "when the demand may have gone"
+        sentence = f"The {name} stayed off until {_at(stop.reset.release)}, {why}."
     else:
         verdict = restarted_by_itself(seen, stop, unit)
-        sentence = _AFTER[verdict].format(name=name)
+        sentence = (_AFTER if stop.by_button else _AFTER_DEMAND)[verdict].format(name=name)
     if stop.demand is not None or verdict is not Verdict.PASS:
-        yield Finding(stop.name, unit, "stays_off", verdict, _STAYS_OFF, source, sentence, stop.demand)
+        requirement = _STAYS_OFF if stop.by_button else _STAYS_UNTIL
+        source = source if stop.by_button else stop.function.source
+        yield Finding(stop.name, unit, "stays_off", verdict, requirement, source, sentence, stop.demand)
 
 
-def _returned(seen: Observation, stop: Stop, got: Settled) -> tuple[int, ...]:
+def _at_rest(seen: Observation, stop: Stop) -> bool:
+    """Whether the log ends with the demand present, where that is no use of the device: a button that nobody holds."""
+    device = stop.period.device
+    let_go = kinds_of(seen.bench)[seen.bench.devices[device].kind].momentary
+    return stop.period.gone is None and (let_go or not stop.by_button)
+
+
+def _returned(stop: Stop, unit: str, got: Settled) -> tuple[int, ...]:
     """Stamps at which it was back: any after the limit for torque off, or two in a row before it."""
-    limit = (stop.onset.hi or 0) + seen.bench.required.effects.torque_off.within
+    limit = (stop.onset.hi or 0) + stop.limits[unit]
     late = tuple(stamp for stamp in got.returned if stamp > limit)
     return late or (got.returned if len(got.returned) > 1 else ())
 
 
-def _never_off(seen: Observation, stop: Stop, got: Settled) -> bool:
+def _never_off(seen: Observation, stop: Stop, unit: str, got: Settled) -> bool:
     """Whether it surely held to the end of the window, for longer than torque off may take."""
-    limit = (stop.onset.hi or 0) + seen.bench.required.effects.torque_off.within
+    limit = (stop.onset.hi or 0) + stop.limits[unit]
     return got.held and got.at.hi is None and got.at.lo > limit and not seen.silent(stop.onset.lo, got.at.lo)
 
 
-def _reset_on_release(seen: Observation, stop: Stop, unit: str) -> Iterator[Finding]:
+def _reset_on_release(seen: Observation, stop: Stop, unit: str, every: Sequence[Stop]) -> Iterator[Finding]:
     track = seen.tracks.get(f"{unit}.enabled", seen.tracks.get(f"{unit}.torque"))
     rise = None if track is None else _first_rise(track, stop)
     if rise is None or not stop.late:
         return
     source, name = seen.bench.required.reset.source, seen.device_name(unit)
-    verdict, why = _by_release(stop, rise, seen.bench.required.effects.torque_off.within)
+    verdict, why = _by_release(stop, rise, shortest_press_ns(seen.bench.required))
     if verdict is Verdict.PASS and blind_between(
         [track, stop.late[0].release.track], stop.onset.lo, rise.when
     ):
@@ -98,9 +132,35 @@ def _reset_on_release(seen: Observation, stop: Stop, unit: str) -> Iterator[Find
             Verdict.INCONCLUSIVE,
             "but frames are missing, and it may have been enabled before, unseen",
         )
+    if verdict is Verdict.PASS and _kept_off(stop, unit, rise, every):
+        return
     if verdict is not None and (stop.demand is not None or verdict is not Verdict.PASS):
         sentence = f"The {name} was enabled again at about {_at(rise)}: {why}."
         yield Finding(stop.name, unit, "reset_on_release", verdict, _RELEASE, source, sentence, stop.demand)
+
+
+def _kept_off(stop: Stop, unit: str, rise: Change, every: Sequence[Stop]) -> bool:
+    """Whether another stop may have kept the unit off at the reset of this one, or at the one before the rise."""
+    last = next((one for one in reversed(stop.released_before(rise)) if one.lawful is True), None)
+    uses = [one for one in (stop.reset, last) if one is not None and one.lawful is True]
+    others = [other for other in every if unit in other.limits and not _reset_alike(other, stop)]
+    return any(_in_force(other, use) for other in others for use in uses)
+
+
+def _reset_alike(other: Stop, stop: Stop) -> bool:
+    """Whether the same uses of the same button end both, so that none of them outlasts the reset of the other."""
+    same = other.shown[-1] is stop.shown[-1] and other.limits.keys() == stop.limits.keys()
+    return same and other.by_button and stop.by_button
+
+
+def _in_force(other: Stop, use: Attempt) -> bool:
+    """Whether the stop may have lasted while the button was used, and was not ended by that."""
+    onset = other.period.onset
+    begun = onset is None or before(use.release, onset) is not True
+    if other.reset is None or use.press is None:
+        return begun
+    same = other.reset.release is use.release
+    return begun and not same and before(other.reset.release, use.press) is not True
 
 
 def _by_release(stop: Stop, rise: Change, shortest_ns: int) -> tuple[Verdict | None, str]:
@@ -117,10 +177,17 @@ def _by_release(stop: Stop, rise: Change, shortest_ns: int) -> tuple[Verdict | N
         if delay(lawful.press.when, lawful.release.when).lo < shortest_ns:
             return None, "the button was pressed too shortly to tell its press from its release"
         return Verdict.PASS, "after the reset button was let go"
-    if any(one.lawful is None for one in done):
-        why = "but the reset had been pressed while the demand may still have been present"
-        return Verdict.INCONCLUSIVE, why
+    doubtful = next((one for one in reversed(done) if one.lawful is None), None)
+    if doubtful is None and pressing is not None and pressing.unseen_ns is not None:
+        doubtful = pressing
+    if doubtful is not None:
+        return Verdict.INCONCLUSIVE, f"but {doubt_of(doubtful)}"
     if done and pressing is None:
+        if any(
+            one.lawful is not False and before(rise, one.release) is not True
+            for one in stop.late[len(done) :]
+        ):
+            return Verdict.INCONCLUSIVE, "but whether that was before or after a reset cannot be said"
         return Verdict.FAIL, "by a reset pressed or released while a demand was present"
     if pressing is None:
         return None, "nobody had pressed reset at all"

@@ -13,7 +13,9 @@ from interlock.bench.shows_models import Shows
 from interlock.bench.sources import delay_of, message_of
 from interlock.errors import InterlockError
 from interlock.interval import Interval
+from interlock.replay.modes import applies, mode_changes, narrowed
 from interlock.replay.stamps import silences
+from interlock.timing.edges import Change
 from interlock.timing.track import Clock, States, Track, combine, condition_states, follow, invert
 from interlock.trace.model import Samples, Trace
 
@@ -48,11 +50,59 @@ class Observation:
         """When each demanding device demands, by device; devices that the log does not show are absent."""
         found = {}
         for function in self.bench.required.functions.values():
-            device = function.demand
-            demand = kinds_of(self.bench)[self.bench.devices[device].kind].demand
-            if demand is not None and all(f"{device}.{name}" in self.shows.states for name in names(demand)):
-                found[device] = self._track(device, _at_device(demand, device))
+            demand = self._demand(function.demand)
+            if demand is not None:
+                found[function.demand] = self._track(function.demand, demand)
         return found
+
+    def _demand(self, device: str) -> Expr | None:
+        """The condition on the device's outputs under which it demands; None: the log does not show it."""
+        demand = kinds_of(self.bench)[self.bench.devices[device].kind].demand
+        if demand is None or any(f"{device}.{name}" not in self.shows.states for name in names(demand)):
+            return None
+        return _at_device(demand, device)
+
+    @cached_property
+    def asked(self) -> Mapping[str, Track]:
+        """When each function is demanded, in a mode in which it is required; those not shown in the log are absent."""
+        return {
+            name: self.demands[function.demand] if function.in_modes is None else self._in_modes(name)
+            for name, function in self.bench.required.functions.items()
+            if function.demand in self.demands
+        }
+
+    def _in_modes(self, name: str) -> Track:
+        """The function's demand, narrowed to its modes; in one message both are taken from the same sample."""
+        function, required = self.bench.required.functions[name], self._requires(name)
+        demand = self._demand(function.demand)
+        if required is None or demand is None:
+            return self.demands[function.demand]
+        if self._messages(demand) == self._messages(required):
+            return self._track(name, And((demand, required)))
+        return narrowed(self.demands[function.demand], self._track(name, required))
+
+    def _requires(self, name: str) -> Expr | None:
+        """The condition on the mode selector under which the function is required; None: it always is."""
+        modes, own = self.bench.required.modes, self.bench.required.functions[name].in_modes
+        return None if modes is None or own is None else applies(modes, own)
+
+    @cached_property
+    def requires(self) -> Mapping[str, Track]:
+        """When each function is required by the mode; those that always are, are absent."""
+        every = {name: self._requires(name) for name in self.bench.required.functions}
+        return {name: self._track(name, one) for name, one in every.items() if one is not None}
+
+    @cached_property
+    def selected(self) -> Mapping[str, Track]:
+        """When each mode is selected, by mode."""
+        modes = self.bench.required.modes
+        each = {} if modes is None else modes.each
+        return {name: self._track(name, mode.selected) for name, mode in each.items()}
+
+    @cached_property
+    def mode_changes(self) -> list[Change]:
+        """Every change of the selected mode, in order."""
+        return mode_changes(self.selected.values())
 
     @cached_property
     def silences(self) -> list[Interval]:
@@ -87,6 +137,9 @@ class Observation:
     def device_name(self, device: str) -> str:
         """What people call the device."""
         return self.bench.devices[device].name
+
+    def _messages(self, expr: Expr) -> set[str]:
+        return {one.name.message for port in names(expr) for one in self.shows.states[port].comparisons}
 
     def _track(self, name: str, expr: Expr) -> Track:
         used = {one.name for port in names(expr) for one in self.shows.states[port].comparisons}

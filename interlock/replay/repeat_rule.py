@@ -19,10 +19,11 @@ _BASES: Final = {
 }
 
 
-def by_rule(rule: Repeats | None, findings: Iterable[Finding]) -> Iterator[Finding]:
+def by_rule(rule: Repeats | None, findings: Iterable[Finding], chain_ns: int = 0) -> Iterator[Finding]:
     """One finding for each effect with a limit that a demand put to the test; none without a rule.
 
-    No pass unless each of these stops passed for itself: the rule can make a verdict worse, never better.
+    No pass unless each of these stops passed for itself: the rule can make a verdict worse, never better. `chain_ns`:
+    the stated uncertainty of the measuring chain, by which the bound must lie further within the limit.
     """
     if rule is None:
         return
@@ -34,7 +35,7 @@ def by_rule(rule: Repeats | None, findings: Iterable[Finding]) -> Iterator[Findi
         basis = Basis(rule.basis)
         share = f"{100 * rule.share:.4g} % of all such stops with {100 * rule.confidence:.4g} % confidence"
         requirement = f"{effect.replace('_', ' ')} within {limit_ns / 1e6:g} ms in {share}, {_BASES[basis]}"
-        verdict, sentence = _judged(stops, rule, basis, limit_ns)
+        verdict, sentence = _judged(stops, rule, basis, limit_ns - chain_ns)
         yield Finding(
             function,
             subject,

@@ -7,7 +7,9 @@ from typing import Final
 from interlock.interval import Interval, delay
 from interlock.replay.attempts import Attempt
 from interlock.replay.finding import Finding, milliseconds
+from interlock.replay.modes import MODE_CHANGE
 from interlock.replay.observation import Observation
+from interlock.replay.starting import ended_by_mode, held, is_start, started_by_nobody
 from interlock.replay.stops import Stop
 from interlock.replay.windows import blind_between
 from interlock.timing.edges import Change, after, before, changes, holds_at
@@ -17,28 +19,39 @@ from interlock.verdict import Verdict
 __all__ = ["references_return", "restart_of", "restarted_by_itself"]
 
 _START: Final = "after the reset torque stays away until a person starts and sets the references anew"
+_START_AFTER: Final = "the end of the demand starts nothing: torque stays away until a person starts"
 
 
 def restart_of(seen: Observation, stop: Stop, unit: str) -> Iterator[Finding]:
     """When and how the unit made torque again after the stop's reset; nothing if the log does not show it."""
     start, by = _start_of(seen, stop, unit)
-    if start is None or by is None:
+    if start is None or by is None or is_start(seen, stop):
         return
     rule, name = seen.bench.required.restart, seen.device_name(unit)
     waited = _waited(by, start)
-    verdict, why = _by_person(waited, rule.no_sooner_than)
-    anew = _set_anew(seen, by, start)
+    verdict, why = _soon(seen, stop, by, start)
+    if verdict is not Verdict.PASS:
+        verdict, why = held(seen, stop, start, verdict, why)
+    if started_by_nobody(seen, stop, start):
+        verdict, why = Verdict.FAIL, "though nobody pressed a button that starts it"
+    anew = _set_anew(seen, stop, by, start)
     if anew is not Verdict.PASS and verdict is not Verdict.FAIL:
         unclear = "and whether the references were set anew cannot be said"
         verdict = anew
         why = "before or without the references being set anew" if anew is Verdict.FAIL else unclear
-    if by.lawful is None and verdict is Verdict.FAIL:
+    if verdict is Verdict.PASS and not stop.by_button and ended_by_mode(seen, stop):
+        return  # it went by the change of the mode, so this tells nothing of the device
+    if not stop.by_button:
+        why = why.replace(" and to set the references anew", "")
+    if by.lawful is None and (verdict is Verdict.FAIL or by.unseen_ns is not None):
         verdict, why = Verdict.INCONCLUSIVE, "but when it was reset cannot be said"
     if verdict is Verdict.PASS and blind_between([start.track], by.release.when.lo, start.when):
         verdict, why = Verdict.INCONCLUSIVE, "but frames are missing, and it may have done so before, unseen"
-    sentence = f"The {name} made torque again {_after_reset(waited)} after the reset, {why}."
+    ended = "the reset" if stop.by_button else "its demand had gone"
+    sentence = f"The {name} made torque again {_after_reset(waited)} after {ended}, {why}."
     if stop.demand is not None or verdict is not Verdict.PASS:
-        yield Finding(stop.name, unit, "restart", verdict, _START, rule.source, sentence, stop.demand)
+        requirement = _START if stop.by_button else _START_AFTER
+        yield Finding(stop.name, unit, "restart", verdict, requirement, rule.source, sentence, stop.demand)
 
 
 def restarted_by_itself(seen: Observation, stop: Stop, unit: str) -> Verdict:
@@ -47,12 +60,15 @@ def restarted_by_itself(seen: Observation, stop: Stop, unit: str) -> Verdict:
     Inconclusive if frames are missing between the reset and the first torque that was seen, or the end of the log.
     """
     track = seen.tracks.get(f"{unit}.torque")
-    if track is None or stop.reset is None:
+    if track is None or stop.reset is None or is_start(seen, stop):
         return Verdict.PASS
-    start, by = _rise_after(seen, stop, track)
+    start, by = _rise_after(seen, stop, track, unit)
     if start is not None and by is not None and by.lawful is not None:
-        early = _by_person(_waited(by, start), seen.bench.required.restart.no_sooner_than)[0] is Verdict.FAIL
-        if early or (_set_anew(seen, by, start) is Verdict.FAIL and not _references_kept(seen, by)):
+        early, why = _soon(seen, stop, by, start)
+        early, _ = held(seen, stop, start, early, why)
+        early = Verdict.FAIL if started_by_nobody(seen, stop, start) else early
+        anew = _set_anew(seen, stop, by, start)
+        if early is Verdict.FAIL or (anew is Verdict.FAIL and not _references_kept(seen, by)):
             return Verdict.FAIL
     until = None if start is None else start.when
     unseen = stop.reset.release.blind or blind_between([track], stop.reset.release.when.lo, until)
@@ -74,7 +90,7 @@ def references_return(seen: Observation, stop: Stop, track: Track) -> tuple[Verd
     if edge is None or by is None:
         return None
     waited = _waited(by, edge)
-    verdict, _ = _by_person(waited, seen.bench.required.restart.no_sooner_than)
+    verdict, _ = _soon(seen, stop, by, edge)
     if verdict is Verdict.PASS:
         return None
     if verdict is Verdict.FAIL and by.lawful is not None:
@@ -103,27 +119,47 @@ def _after_reset(waited: Interval) -> str:
 def _start_of(seen: Observation, stop: Stop, unit: str) -> tuple[Change | None, Attempt | None]:
     """The first torque of the unit after the stop's reset, and the last reset that may have led to it."""
     track = seen.tracks.get(f"{unit}.torque")
-    return (None, None) if track is None else _rise_after(seen, stop, track)
+    return (None, None) if track is None else _rise_after(seen, stop, track, unit)
 
 
-def _rise_after(seen: Observation, stop: Stop, track: Track) -> tuple[Change | None, Attempt | None]:
-    """The first rise after the stop's reset and before any later demand, and the last reset that may have led to it."""
+def _rise_after(
+    seen: Observation, stop: Stop, track: Track, unit: str | None = None
+) -> tuple[Change | None, Attempt | None]:
+    """The first rise after the stop's reset and before any later demand (on the unit, if one is given), and the last
+    reset that may have led to it."""
     if stop.reset is None:
         return None, None
     release = stop.reset.release
     start = next((edge for edge in after(changes(track), release) if edge.to), None)
-    if start is None or any(before(start, one) is False for one in _next_onsets(seen, release)):
+    if start is None or any(before(start, one) is False for one in _next_onsets(seen, release, unit)):
         return None, None
     late = len(stop.released_after(start))
     led = (one for one in reversed(stop.late[: len(stop.late) - late]) if one.lawful is not False)
     return start, next(led, stop.reset)
 
 
-def _next_onsets(seen: Observation, release: Change) -> Iterator[Change]:
-    """Of each demanding device the first demand that surely came after the reset."""
-    for track in seen.demands.values():
+def _next_onsets(seen: Observation, release: Change, unit: str | None) -> Iterator[Change]:
+    """Of each function (that stops the unit) the first demand that surely came after the reset; so of the modes."""
+    required = seen.bench.required
+    tracks = {
+        id(track): track
+        for name, track in seen.asked.items()
+        if unit is None or unit in required.units_of(name)
+    }
+    for track in tracks.values():
         later = (edge for edge in after(changes(track), release) if edge.to and before(release, edge) is True)
         yield from islice(later, 1)
+    if required.modes is not None and required.modes.change == "stops":
+        yield from islice((edge for edge in seen.mode_changes if before(release, edge) is True), 1)
+
+
+def _soon(seen: Observation, stop: Stop, by: Attempt, edge: Change) -> tuple[Verdict, str]:
+    """Whether a person may have done it since the last reset; one before that may have led to it, if the order of the
+    last reset and the change cannot be told."""
+    verdict, why = _by_person(_waited(by, edge), seen.bench.required.restart.no_sooner_than)
+    if verdict is Verdict.FAIL and by is not stop.reset and before(by.release, edge) is not True:
+        return Verdict.INCONCLUSIVE, "or before the button was let go once more"
+    return verdict, why
 
 
 def _by_person(waited: Interval, needed_ns: int) -> tuple[Verdict, str]:
@@ -137,11 +173,15 @@ def _by_person(waited: Interval, needed_ns: int) -> tuple[Verdict, str]:
     return Verdict.PASS, "time enough for a person to start it and to set the references anew"
 
 
-def _set_anew(seen: Observation, by: Attempt, start: Change) -> Verdict:
-    """Whether the references were zero at the reset and not set later than the start."""
+def _set_anew(seen: Observation, stop: Stop, by: Attempt, start: Change) -> Verdict:
+    """Whether the references were zero at the reset and not set later than the start.
+
+    A stop of some units only, one that needs no reset and a change of the mode need not zero them, if not said.
+    """
     stated = seen.bench.required.effects.references_zero
     track = None if stated is None else seen.tracks.get(f"{stated.of}.set")
-    if track is None:
+    of_all = stop.by_button and stop.function.units is None and stop.name != MODE_CHANGE
+    if track is None or not (of_all or "references_zero" in stop.function.effects):
         return Verdict.PASS
     at_reset = holds_at(track, by.release)
     if at_reset == YES:

@@ -107,7 +107,8 @@ def _told(name: str, times: Ints, excess: NDArray[np.float64]) -> Iterator[Quali
         if not len(run):
             continue
         lo = int(times[max(run[0] - 1, 0)])
-        hi = int(times[run[-1] + 1]) if run[-1] + 1 < len(times) else None
+        # the frame that came too soon after the last of them is in doubt too: it may be the one that is out of place
+        hi = int(times[run[-1] + 2]) if run[-1] + 2 < len(times) else None
         sentence = (
             f"{len(run)} frames of {name} are stamped later than its period and the stated delay of stamps allow,"
             f" by up to {excess[run].max() / 1e6:.1f} ms: when their content was true is not certain."

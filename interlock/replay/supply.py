@@ -3,10 +3,13 @@
 from collections.abc import Iterator
 from typing import Final
 
+from interlock.bench.required_models import Supply
 from interlock.interval import Interval, delay
+from interlock.replay.attempts import between_samples
 from interlock.replay.finding import Finding
 from interlock.replay.observation import Observation
 from interlock.replay.stops import Stop
+from interlock.replay.unseen import unseen_supply
 from interlock.replay.windows import blind_between
 from interlock.timing.edges import Change, before, changes, first_possible
 from interlock.timing.settle import Settled, Window, settled
@@ -31,7 +34,7 @@ def supply_of(seen: Observation, stop: Stop) -> Iterator[Finding]:
     pick_up = seen.bench.devices[rule.of].delays.get("pick_up", 0)
     for effect, text, told in (
         ("supply_on_dead", _DEAD, _dead(stop, name, main, button, pick_up)),
-        ("supply_stays_off", _STAYS, _stays(stop, name, main, button, pick_up)),
+        ("supply_stays_off", _STAYS, _stays(seen, stop, rule, pick_up)),
     ):
         if told is not None:
             yield Finding(stop.name, rule.of, effect, told[0], text, rule.source, told[1], stop.demand)
@@ -72,12 +75,17 @@ def _held(press: Change, release: Change | None, end: Interval) -> int:
     return to_end if release is None else min(to_end, delay(press.when, release.when).lo)
 
 
-def _stays(stop: Stop, name: str, main: Track, button: Track, pick_up_ns: int) -> Told | None:
+def _stays(seen: Observation, stop: Stop, rule: Supply, pick_up_ns: int) -> Told | None:
     """None: the log does not show the release of a demand whose onset it shows."""
-    gone = stop.period.gone
+    gone, name = stop.period.gone, seen.device_name(rule.of)
     if gone is None:
         return None
+    main, button = seen.tracks[f"{rule.of}.main"], seen.tracks[f"{rule.on_by}.pressed"]
     anew = first_possible(button, gone)
+    unseen = unseen_supply(seen, rule, gone, anew)
+    if unseen is not None:
+        why = between_samples("supply-on", unseen, seen.bench.required.reset.shortest_press)
+        return Verdict.INCONCLUSIVE, f"The {name} closed after the demand had gone, but {why}."
     got = settled(main, Window(gone.when, anew))
     if stop.demand is None and not got.returned:
         return None
@@ -109,10 +117,10 @@ def _at_the_press(gone: Change, name: str, main: Track, button: Track) -> Told |
         return None
     if order is False:
         return Verdict.FAIL, f"The {name} closed just before supply-on was pressed anew."
-    return (
-        Verdict.INCONCLUSIVE,
-        f"The {name} closed at the same sample at which supply-on was seen pressed anew.",
-    )
+    together = rise is not None and press is not None and rise.track.message == press.track.message
+    how = "at the same sample at which" if together else "so near to when"
+    sentence = f"The {name} closed {how} supply-on was seen pressed anew: nobody can tell which came first."
+    return Verdict.INCONCLUSIVE, sentence
 
 
 def _open(name: str, got: Settled, when: str) -> Told:

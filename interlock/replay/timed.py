@@ -6,7 +6,9 @@ from typing import Final
 
 from interlock.interval import Interval, delay
 from interlock.replay.finding import Finding, milliseconds
+from interlock.replay.locked import is_locked
 from interlock.replay.observation import Observation
+from interlock.replay.resets import needs_reset
 from interlock.replay.stops import Stop
 from interlock.replay.windows import Lasting
 from interlock.timing.decision import judge
@@ -68,14 +70,24 @@ def _latency(stop: Stop, got: Settled, origin: Interval) -> Interval:
 def _ended_just_before(seen: Observation, stop: Stop, wanted: Wanted, track: Track) -> bool:
     """Whether torque ended shortly before the demand was seen, though the unit was enabled until then."""
     enabled = seen.tracks.get(f"{wanted.subject}.enabled")
-    if stop.demand is None or wanted.effect != "torque_off":
+    if stop.demand is None or wanted.effect != "torque_off" or is_locked(seen.bench, stop.period.device):
         return False
     ends = [edge.when for edge in changes(track) if not edge.to]
     last = next((one for one in reversed(ends) if one.hi is not None and one.lo <= stop.onset.lo), None)
     if last is None or stop.onset.lo - last.lo >= _JUST_BEFORE_NS:
         return False
     explained = enabled is not None and settled(enabled, Window(last, stop.onset)).ended  # by another stop
-    return not explained
+    return not explained and not _asked_without_reset(seen, wanted.subject, last)
+
+
+def _asked_without_reset(seen: Observation, unit: str, end: Interval) -> bool:
+    """Whether a function that needs no reset, such as that of an enabling button, asked for the end of the torque."""
+    required = seen.bench.required
+    return any(
+        settled(track, Window(end, end)).held
+        for name, track in seen.asked.items()
+        if not needs_reset(required, name) and unit in required.units_of(name)
+    )
 
 
 def _too_early(stop: Stop, wanted: Wanted) -> Finding:

@@ -1,15 +1,18 @@
 """What no demand, reset or start in the log explains: the bench or the log holds something that nobody has told of."""
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Final
 
 from interlock.interval import delay
 from interlock.replay.attempts import Attempt
 from interlock.replay.finding import Finding
+from interlock.replay.locked import is_locked
+from interlock.replay.modes import MODE_CHANGE, limits_of
 from interlock.replay.observation import Observation
+from interlock.replay.resets import Resets
 from interlock.replay.stops import Stop
 from interlock.timing.edges import Change, after, before, changes, holds_at
 from interlock.timing.track import NO, YES, Track
@@ -31,7 +34,7 @@ _MOST: Final = 200
 class Story:
     """What the log tells of the bench's use."""
 
-    resets: list[Attempt]
+    resets: Resets
     stops: list[Stop]
 
 
@@ -65,14 +68,20 @@ def _demanded(seen: Observation, edge: Change) -> bool:
     """Whether a demand may have been present at the change, or was, not longer ago than torque off may take."""
     if any(holds_at(demand, edge) != NO for demand in seen.demands.values()):
         return True
-    limit, at_ns = seen.bench.required.effects.torque_off.within, edge.when.lo
-    last = [_last_onset(demand, at_ns) for demand in seen.demands.values()]
+    limit, at_ns = _longest(seen), edge.when.lo
+    last = [_last(changes(demand), at_ns) for demand in seen.demands.values()]
+    last.append(_last([replace(one, to=True) for one in seen.mode_changes], at_ns))
     return any(one is not None and (one.when.hi is None or at_ns <= one.when.hi + limit) for one in last)
 
 
-def _last_onset(demand: Track, at_ns: int) -> Change | None:
+def _longest(seen: Observation) -> int:
+    """The longest time, ns, in which any demand must have taken any unit's torque away."""
+    names = [*seen.bench.required.functions, *([MODE_CHANGE] if seen.bench.required.modes else [])]
+    return max(max(limits_of(seen.bench, name).values()) for name in names)
+
+
+def _last(edges: Sequence[Change], at_ns: int) -> Change | None:
     """The last demand that may have begun at or before the instant."""
-    edges = changes(demand)
     begun = edges[: bisect_right(edges, at_ns, key=lambda one: one.when.lo)]
     return next((one for one in reversed(begun) if one.to), None)
 
@@ -80,11 +89,15 @@ def _last_onset(demand: Track, at_ns: int) -> Change | None:
 def _rises(seen: Observation, story: Story, unit: str, enabled: Track) -> Iterator[Finding]:
     """Those outside of every stop: within one, `stays_off` judges them."""
     fall: Change | None = None
-    first_ns = seen.bench.required.effects.torque_off.within  # sooner, the reset may lie before the log
+    first_ns = _longest(seen)  # sooner, the reset may lie before the log
     for edge in islice(changes(enabled), _MOST):
         if not edge.to:
             fall = edge
-        elif edge.when.lo > first_ns and not _stopped(story, edge) and not _reset(story, fall, edge):
+        elif (
+            edge.when.lo > first_ns
+            and not _stopped(story, unit, edge)
+            and not _reset(seen, story, unit, fall, edge)
+        ):
             sentence = (
                 f"The torque-enable line of the {seen.device_name(unit)} came on at {_at(edge)}"
                 " with no reset in the log before it."
@@ -92,22 +105,34 @@ def _rises(seen: Observation, story: Story, unit: str, enabled: Track) -> Iterat
             yield _told(unit, Verdict.INCONCLUSIVE, _RISES, sentence)
 
 
-def _stopped(story: Story, edge: Change) -> bool:
-    """Whether the change may lie in a stop that no reset had ended yet."""
+def _stopped(story: Story, unit: str, edge: Change) -> bool:
+    """Whether the change may lie in a stop of the unit that no reset had ended yet."""
     return any(
-        (stop.period.onset is None or before(stop.period.onset, edge) is not False)
+        unit in stop.limits
+        and (stop.period.onset is None or before(stop.period.onset, edge) is not False)
         and (stop.reset is None or before(stop.reset.release, edge) is not True)
         for stop in story.stops
     )
 
 
-def _reset(story: Story, fall: Change | None, rise: Change) -> bool:
-    """Whether a reset that may be lawful may have ended between the line's fall and its rise."""
-    since = story.resets if fall is None else after([one.release for one in story.resets], fall)
-    first = len(story.resets) - len(since)
+def _reset(seen: Observation, story: Story, unit: str, fall: Change | None, rise: Change) -> bool:
+    """Whether a reset that may be lawful may have ended between the line's fall and its rise, or the mode changed
+    where that need not stop the bench."""
+    if any(_between(used, fall, rise) for used in story.resets.on(unit)):
+        return True
+    modes = seen.bench.required.modes
+    return modes is not None and any(
+        before(one, rise) is not False and (fall is None or before(one, fall) is not True)
+        for one in (seen.mode_changes if modes.change == "starts_nothing" else ())
+    )
+
+
+def _between(used: list[Attempt], fall: Change | None, rise: Change) -> bool:
+    since = used if fall is None else after([one.release for one in used], fall)
+    first = len(used) - len(since)
     return any(
         one.lawful is not False and before(one.release, rise) is not False
-        for one in islice(story.resets, first, first + _MOST)
+        for one in islice(used, first, first + _MOST)
     )
 
 
@@ -116,7 +141,7 @@ def _not_enabled(
 ) -> Iterator[Finding]:
     """Outside of every stop: within one, `torque_off` and `stays_off` judge it."""
     for edge in islice(changes(torque), _MOST):
-        if edge.to and holds_at(enabled, edge) == NO and not _stopped(story, edge):
+        if edge.to and holds_at(enabled, edge) == NO and not _stopped(story, unit, edge):
             sentence = f"The {seen.device_name(unit)} made torque at {_at(edge)} while its torque-enable line was off."
             yield _told(unit, Verdict.FAIL, _ONLY_ENABLED, sentence)
 
@@ -125,7 +150,7 @@ def _lost(seen: Observation) -> Iterator[Finding]:
     """All units without torque at once, though enabled and with references set: the log may hide a demand."""
     units = seen.bench.required.effects.torque_off.of
     tracks = [seen.tracks.get(f"{unit}.torque") for unit in units]
-    if any(track is None for track in tracks):
+    if any(track is None for track in tracks) or _stopped_first(seen):
         return
     limit = seen.bench.required.effects.torque_off.within
     first, *others = [list(_lasting_falls(track, limit)) for track in tracks if track is not None]
@@ -137,6 +162,14 @@ def _lost(seen: Observation) -> Iterator[Finding]:
                 " in the log: either they were stopped otherwise, or the log does not show the demand."
             )
             yield _told(units[0], Verdict.INCONCLUSIVE, _LOST, sentence)
+
+
+def _stopped_first(seen: Observation) -> bool:
+    """Whether a guard is locked until the units were stopped by their control, and no references show that."""
+    stated = seen.bench.required.effects.references_zero
+    shown = stated is not None and f"{stated.of}.set" in seen.tracks
+    functions = seen.bench.required.functions.values()
+    return not shown and any(is_locked(seen.bench, one.demand) for one in functions)
 
 
 def _lasting_falls(track: Track, limit_ns: int) -> Iterator[Change]:

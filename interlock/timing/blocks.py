@@ -19,6 +19,7 @@ __all__ = ["MOST_BLOCKS", "Blocks", "Memory", "isolated", "memory"]
 Floats = NDArray[np.float64]
 MOST_BLOCKS: Final = 48
 _WIDTHS: Final = 8.0
+_ROUNDING: Final = 1e-7  # of a record's height
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,13 +63,14 @@ class Memory:
 
 
 def memory(residuals: Floats, fitted: int) -> Memory:
-    """Von Neumann's ratio of residuals [blocks], one-sided for residuals that follow each other.
+    """Von Neumann's ratio of residuals [blocks] of a record of height 1, one-sided for those that follow each other.
 
-    `fitted`: how many parameters were fitted, more than 0 and fewer than the blocks; they push neighbours apart,
-    which is taken into account (Durbin and Watson's mean of the ratio).
+    What is left of a fit to seven digits is rounding, which follows nothing. `fitted`: how many parameters were
+    fitted, more than 0 and fewer than the blocks; they push neighbours apart, which is taken into account (Durbin and
+    Watson's mean of the ratio).
     """
     total, count = float(residuals @ residuals), len(residuals)
-    if total == 0:
+    if total <= count * _ROUNDING**2:
         return Memory(0.0, 1.0)
     ratio = float(np.sum(np.diff(residuals) ** 2)) / total
     correlation = 1 - ratio / 2 + (fitted - 1) / (count - fitted)

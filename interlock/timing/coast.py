@@ -5,14 +5,17 @@ says nothing of other stops; for those repeat the test. The uncertainty of the s
 band: raise the speed asked for by it. Predicting is no replacement for a test at the greatest speed.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from math import ceil, floor, hypot, inf
+from math import ceil, floor, hypot, inf, isfinite
+from statistics import NormalDist
 from typing import Final
 
 from numpy.typing import ArrayLike
 from scipy.stats import t as student
 
 from interlock.interval import Interval
+from interlock.timing.coast_errors import EXACT, Stated
 from interlock.timing.coast_fit import CoastFit, fit_coast
 from interlock.timing.decay import time_between
 from interlock.timing.decision import judge
@@ -97,8 +100,9 @@ def predict(
 ) -> Coast:
     """The time from `greatest` to `standstill` (rad/s) for the fitted friction, with its confidence band.
 
-    `offset`: bound of the steady error of the recorded speeds, rad/s (zero error, half a step of resolution).
-    Raises NotIdentified if the fitted shaft would never stop.
+    `offset`: bound of the steady error of the recorded speeds, rad/s (zero error, half a step of resolution). If the
+    record wanders within its stated errors, these widen the band. Raises NotIdentified if the fitted shaft would
+    never stop.
     """
     tested = min(greatest, max(fit.used.highest, standstill))
     below = max(standstill, min(fit.used.lowest, tested))
@@ -115,7 +119,18 @@ def predict(
     if best == inf:
         raise NotIdentified("friction as fitted would never stop the shaft: record it down to a lower speed")
     region = fit.region(confidence)
-    band, flat = (_outwards(*region.band(one, at_least_zero("offset", offset))) for one in (time, held))
+    steady, factor = at_least_zero("offset", offset), NormalDist().inv_cdf((1 + confidence) / 2)
+
+    def widened(one: Callable[[float, float], float]) -> Interval:
+        low, high = region.band(one, steady)
+        if not fit.wanders:
+            return _outwards(low, high)
+        middle, more = one(fit.coulomb, fit.viscous), factor * fit.stated_spread(one)
+        if not isfinite(more):
+            return Interval(0, None)
+        return _outwards(max(0.0, middle - hypot(middle - low, more)), middle + hypot(high - middle, more))
+
+    band, flat = widened(time), widened(held)
     return Coast(
         best=_outwards(best, best),
         band=band,
@@ -132,6 +147,7 @@ def judge_coast(
     *,
     floor: float,
     offset: float = 0.0,
+    stated: Stated = EXACT,
     most_unseen: float = MOST_UNSEEN,
 ) -> CoastAnswer:
     """Pass only if the record fits and the whole band is within the limit, else fail or inconclusive.
@@ -143,7 +159,7 @@ def judge_coast(
     fraction("most_unseen", most_unseen)
     fit: CoastFit | None = None
     try:
-        fit = fit_coast(times_ns, speeds, floor=floor)
+        fit = fit_coast(times_ns, speeds, floor=floor, stated=stated)
         _refuse_misfit(fit)
         coast = predict(fit, question.greatest, question.standstill, question.confidence, offset)
     except NotIdentified as unknown:

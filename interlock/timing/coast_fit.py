@@ -15,17 +15,19 @@ from scipy.optimize import brentq, least_squares
 from scipy.stats import t as student
 
 from interlock.timing.blocks import Memory, memory
+from interlock.timing.coast_errors import EXACT, Stated, resolution, widest
 from interlock.timing.decay import decayed, gradient
 from interlock.timing.falling import Falling, falling
 from interlock.timing.inputs import NotIdentified, fraction
 
-__all__ = ["CoastFit", "Region", "fit_coast"]
+__all__ = ["CoastFit", "Departs", "Region", "fit_coast"]
 
 Floats = NDArray[np.float64]
 _ABSURD: Final = 50.0  # b/J times the length of the record
 _BORDER: Final = 65  # points; the band is then right to a few parts in ten thousand of its width
 _ALIKE: Final = "Coulomb and viscous friction cannot be told apart in this record"
 _DOES_NOT_FIT: Final = 0.01  # a record that fits is refused this often at most
+_WANDERS: Final = 0.1  # residuals that follow each other more than so improbably are taken to do so
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +49,19 @@ class Region:
         return min(quick), max(slow)
 
 
+@dataclass(frozen=True, slots=True)
+class Departs:
+    """The block that lies furthest beyond, or least within, what the stated errors allow; rad/s."""
+
+    by: float
+    allowed: float
+
+    @property
+    def explained(self) -> bool:
+        """Whether the stated errors alone may have made it."""
+        return self.by <= self.allowed
+
+
 @dataclass(frozen=True, eq=False)
 class CoastFit:
     """The fitted shaft, in units of the record's own spans."""
@@ -55,6 +70,8 @@ class CoastFit:
     values: Floats  # [3] start, Tc/J, b/J, over the spans
     covariance: Floats  # [3, 3] of `values`, memory of the noise included
     memory: Memory
+    step: float  # rad/s, of the sensor's resolution, or less
+    stated: Stated = EXACT
 
     @property
     def start(self) -> float:
@@ -84,17 +101,57 @@ class CoastFit:
 
     @property
     def fits(self) -> bool:
-        """False if the record holds structure that Coulomb and viscous friction do not explain."""
-        return self.memory.p_value >= _DOES_NOT_FIT
+        """False if neither Coulomb and viscous friction nor the stated errors explain what the record holds."""
+        return self.memory.p_value >= _DOES_NOT_FIT or self.departs.explained
+
+    @property
+    def wanders(self) -> bool:
+        """Whether the record bends about the fit, but no further than the stated errors of its samples."""
+        return self.memory.p_value < _WANDERS and self.departs.explained
+
+    @cached_property
+    def departs(self) -> "Departs":
+        """How far means of blocks lie from the fit, and how far the stated errors let them."""
+        blocks = self.used.blocks
+        away = np.abs(blocks.residuals(lambda t: self._fitted(decayed, t)) * blocks.weights)
+        bounds = self.stated.bound(self._slowing, self.step)
+        worst = int(np.argmax(away * self.used.top - bounds))
+        return Departs(float(away[worst]) * self.used.top, float(bounds[worst]))
+
+    def stated_spread(self, time: Callable[[float, float], float]) -> float:
+        """Standard deviation of `time(Tc/J, b/J)` by the stated errors, with the memory that spreads it most."""
+        blocks, scale = self.used.blocks, self.used.top / self.used.seconds
+        shapes = blocks.weighed(self._fitted(gradient, blocks.seconds))
+
+        def slope(place: int) -> float:
+            step = np.zeros(3)
+            step[place] = 1e-6
+            ends = (self.values - step, self.values + step)
+            low, high = (time(p[1] * scale, p[2] / self.used.seconds) for p in ends)
+            return (high - low) / 2e-6
+
+        slopes = np.array([0.0, slope(1), slope(2)])
+        weights = (slopes @ _inverse(shapes) @ shapes.T) / blocks.weights / self.used.top
+        return widest(weights, self.stated.deviation(self._slowing, self.step), blocks)
+
+    def _fitted(self, form: Callable[[float, float, float, Floats], Floats], seconds: Floats) -> Floats:
+        return form(float(self.values[0]), float(self.values[1]), float(self.values[2]), seconds)
+
+    @property
+    def _slowing(self) -> Floats:
+        """rad/s² in the middle of each block."""
+        blocks = self.used.blocks
+        shown = blocks.weighed(blocks.values) * blocks.weights * self.used.top
+        return np.asarray(self.coulomb + self.viscous * shown, dtype=np.float64)
 
     def region(self, confidence: float = 0.95) -> "Region":
-        """The border of all frictions that the record does not exclude.
+        """The border of all frictions that the record does not exclude, the stated errors apart where it wanders.
 
         A profile of the likelihood: a time read from it misses each end with half of 1 - confidence.
         Source: Bates and Watts, profiles of a nonlinear least squares fit (from memory).
         """
         room = student.ppf((1 + fraction("confidence", confidence)) / 2, self.freedom) ** 2 / self.freedom
-        limit = self._least * (1 + room * self.memory.inflation)
+        limit = self._least * (1 + room * (1.0 if self.wanders else self.memory.inflation))
         rates = np.linspace(*self._reach(limit), _BORDER)
         given = np.array([self._given(float(k)) for k in rates])
         half = np.sqrt(np.maximum(0.0, given[:, 2] * (limit - given[:, 0])))
@@ -128,12 +185,13 @@ class CoastFit:
         raise NotIdentified("the record does not bound the friction: record a longer part of the coast-down")
 
 
-def fit_coast(times_ns: ArrayLike, speeds: ArrayLike, *, floor: float) -> CoastFit:
+def fit_coast(times_ns: ArrayLike, speeds: ArrayLike, *, floor: float, stated: Stated = EXACT) -> CoastFit:
     """Start, Tc/J and b/J that explain a record best, with their covariance.
 
     `times_ns` int[n], `speeds` [n] in rad/s, both of the coast-down alone (torque off from the first sample on);
     used from the first sample until the median of nine falls to `floor`, since friction changes near standstill.
-    A turn backwards is read as forwards. Raises NotIdentified if the record does not determine the friction.
+    A turn backwards is read as forwards. `stated`: bounds of the samples' errors, for records that wander within
+    them. Raises NotIdentified if the record does not determine the friction.
     """
     shown = np.asarray(speeds, dtype=np.float64)
     backwards = shown.size > 0 and float(np.median(shown)) < 0
@@ -148,7 +206,8 @@ def fit_coast(times_ns: ArrayLike, speeds: ArrayLike, *, floor: float) -> CoastF
     )
     shared = memory(found.fun, 3)
     variance = float(found.fun @ found.fun) / (len(found.fun) - 3) * shared.inflation
-    return CoastFit(used, found.x, _inverse(found.jac) * variance, shared)
+    covariance = _inverse(found.jac) * variance
+    return CoastFit(used, found.x, covariance, shared, resolution(shown), stated)
 
 
 def _inverse(shapes: Floats) -> Floats:

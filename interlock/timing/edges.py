@@ -103,7 +103,8 @@ def _stamp(change: Change, index: int) -> int:
 def first_possible(track: Track, since: Change) -> Interval | None:
     """When the condition may have become true after `since`, as early as the evidence leaves open.
 
-    A condition that held already at `since`, and goes on to hold, has not become true.
+    A condition that held already at `since`, and goes on to hold, has not become true. Where evidence is missing at
+    `since`, it may have become true at once.
     """
     if track.message == since.track.message:
         start = int(np.searchsorted(track.stamps_ns, _stamp(since, since.last_old), side="right"))
@@ -113,6 +114,9 @@ def first_possible(track: Track, since: Change) -> Interval | None:
     if 0 < start < len(states) and states[start - 1] == YES:
         ended = np.flatnonzero(states[start:] != YES)
         start = start + int(ended[0]) if len(ended) else len(states)
+    if start > 0 and states[start - 1] == BLIND:  # one sample stands for all of a stretch without evidence
+        shown = track.interval(start - 1, start if start < len(states) else None)
+        return shown.hull(Interval(since.when.lo, since.when.lo))
     open_ = np.flatnonzero(states[start:] != NO)
     if not len(open_):
         return None

@@ -25,12 +25,23 @@ from interlock.timing.falling import Falling, falling
 from interlock.timing.inputs import NotIdentified, TimingError, at_least_zero, fraction, positive, record
 from interlock.verdict import Verdict
 
-__all__ = ["Fall", "FallAnswer", "FallQuestion", "fit_fall", "judge_fall"]
+__all__ = ["Fall", "FallAnswer", "FallQuestion", "fit_fall", "judge_fall", "unseen"]
 
 Floats = NDArray[np.float64]
 _DOES_NOT_FIT: Final = 0.01
 _MOST_UNSEEN: Final = 0.5  # common practice, no source
 _ABSURD: Final = 50.0  # rate times the length of the record
+_SHARES: Final = (
+    0.0,
+    -1.0,
+    1.0,
+    -0.7,
+    0.7,
+    -0.4,
+    0.4,
+    -0.2,
+    0.2,
+)  # of the meter's steady error that are tried
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,21 +111,20 @@ def fit_fall(
     """The time constant that explains a record best, with its band.
 
     `times_ns` int[n] and `volts` [n] of the discharge alone, used from the first sample until the median of nine
-    is at `floor_v`. `offset_v`: the meter may be off by this much throughout; the band is the hull over it.
-    Raises NotIdentified if the record does not determine the time constant.
+    is at `floor_v`. `offset_v`: the meter may be off by at most this much throughout; the band is the hull over all
+    such errors, and the record fits if it does so with one of them. Raises NotIdentified if the record does not
+    determine the time constant.
     """
     times, shown = record(times_ns, volts)
     steady = at_least_zero("offset_v", offset_v, "give the steady error of the meter, V, 0 or more")
     if steady >= positive("floor_v", floor_v, "give the lowest voltage to be used, V, above 0"):
         raise TimingError(f"offset_v is {offset_v!r}: give a floor above the steady error of the meter")
-    fits = [
-        _fit(falling(times, shown - by, floor_v - by), confidence)
-        for by in dict.fromkeys((0.0, -steady, steady))
-    ]
+    errors = dict.fromkeys(steady * share for share in _SHARES)
+    fits = [_fit(falling(times, shown - by, floor_v - by), confidence) for by in errors]
     shortest, longest = min(one.shortest_s for one in fits), max(one.longest_s for one in fits)
-    worst = min((one.memory for one in fits), key=lambda one: one.p_value)
+    best = max((one.memory for one in fits), key=lambda one: one.p_value)
     first = fits[0]
-    return Fall(first.tau_s, shortest, longest, first.lowest_v, first.highest_v, first.left_out, worst)
+    return Fall(first.tau_s, shortest, longest, first.lowest_v, first.highest_v, first.left_out, best)
 
 
 def judge_fall(
@@ -143,11 +153,16 @@ def _refuse_misfit(fall: Fall) -> None:
         raise NotIdentified(f"one exponential does not fit the record (p = {fall.memory.p_value:.1g})")
 
 
+def unseen(fall: Fall, from_v: float, to_v: float) -> float:
+    """The share of the time from one voltage to a lower one that lies outside the voltages recorded, 0 to 1."""
+    high, low = min(from_v, fall.highest_v), max(to_v, fall.lowest_v)
+    return 1 - max(0.0, log(high / low)) / log(from_v / to_v)
+
+
 def _decided(fall: Fall, time: Interval, question: FallQuestion) -> tuple[Verdict, str]:
-    high, low = min(question.highest_v, fall.highest_v), max(question.safe_v, fall.lowest_v)
-    seen = max(0.0, log(high / low)) / log(question.highest_v / question.safe_v)
-    if 1 - seen > _MOST_UNSEEN:
-        return Verdict.INCONCLUSIVE, f"{1 - seen:.0%} of that time lies outside the voltages recorded."
+    share = unseen(fall, question.highest_v, question.safe_v)
+    if share > _MOST_UNSEEN:
+        return Verdict.INCONCLUSIVE, f"{share:.0%} of that time lies outside the voltages recorded."
     return judge(time, question.limit_ns), ""
 
 

@@ -1,30 +1,30 @@
 """The decision rule for a measured value and an upper limit, stated before the data are seen.
 
 Accepted up to limit - w, with w = r · U: r 0 is simple acceptance, r 1 a guard band of the expanded uncertainty
-U = k · u. Symbols: x measured, u its standard uncertainty, errors normal. Source: JCGM 106:2012, clauses 7 to 9
-(ISO/IEC Guide 98-4); non-binary statement with guard band, ILAC-G8:09/2019 (clauses from memory).
+U = k · u. Source: JCGM 106:2012, clauses 7 to 9 (ISO/IEC Guide 98-4); u of a bounded error: JCGM 100:2008, 4.3.7
+(clauses from memory). No rule makes a pass of a value whose interval is not wholly within the limit (see
+`interlock.timing.decision`); it can only ask for more.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
-from math import sqrt
+from math import exp, hypot, pi, sqrt
 from statistics import NormalDist
 from typing import Final
 
 from scipy.integrate import quad
 
-from interlock.timing.inputs import TimingError, at_least_zero, finite_number, positive
-from interlock.verdict import Verdict
+from interlock.interval import Interval
+from interlock.timing.inputs import at_least_zero, finite_number, positive
 
 __all__ = [
     "GUARDED",
     "SIMPLE",
+    "Measured",
     "Prior",
     "Rule",
-    "Ruling",
-    "Statement",
-    "decide",
+    "accepts",
     "false_acceptance",
     "largest_false_acceptance",
     "overall_risks",
@@ -36,7 +36,7 @@ Density = Callable[[float], float]
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """Accept up to limit - guard · U, U = coverage · u; reject surely above limit + guard · U."""
+    """Accept up to limit - guard · U, U = coverage · u."""
 
     name: str
     guard: float  # r: the guard band in expanded uncertainties
@@ -52,16 +52,57 @@ class Rule:
 
 
 SIMPLE: Final = Rule("simple acceptance", guard=0.0)
-GUARDED: Final = Rule("guard band w = U", guard=1.0)
+GUARDED: Final = Rule("guard band", guard=1.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Statement:
-    """A rule, the limit it is for, and when it was stated (ns since 1970 UTC)."""
+class Measured:
+    """A value that is off by at most `half`, any error within it equally probable, and by a normal error besides."""
 
-    rule: Rule
-    limit: float
-    stated_ns: int
+    value: float
+    half: float = 0.0
+    deviation: float = 0.0  # standard deviation of the normal error
+
+    def __post_init__(self) -> None:
+        finite_number("value", self.value)
+        at_least_zero("half", self.half)
+        at_least_zero("deviation", self.deviation)
+
+    @classmethod
+    def bounded(cls, span: Interval, chain_ns: int = 0) -> "Measured | None":
+        """An interval that holds the time, and the expanded uncertainty (95 %) of the measuring chain; ns.
+
+        None without an upper bound: then no value is known.
+        """
+        if span.hi is None:
+            return None
+        return cls((span.lo + span.hi) / 2, (span.hi - span.lo) / 2, chain_ns / 2)
+
+    @classmethod
+    def banded(cls, band: Interval) -> "Measured | None":
+        """The middle of a 95 % band, whose half width is the expanded uncertainty; ns."""
+        return None if band.hi is None else cls((band.lo + band.hi) / 2, 0.0, (band.hi - band.lo) / 4)
+
+    @property
+    def uncertainty(self) -> float:
+        """The combined standard uncertainty u (JCGM 100:2008, 4.3.7 and 5.1.2)."""
+        return hypot(self.half / sqrt(3), self.deviation)
+
+    def above(self, limit: float) -> float:
+        """P(true value > limit): the specific consumer's risk if the value is accepted (JCGM 106:2012, 9.3.2)."""
+        far, u = self.value - finite_number("limit", limit), self.deviation
+        if self.half == 0:
+            return false_acceptance(self.value, u, limit)
+        if u < 1e-9 * self.half:
+            return min(1.0, max(0.0, (far + self.half) / (2 * self.half)))
+        return min(
+            1.0, (_summed((far + self.half) / u) - _summed((far - self.half) / u)) * u / (2 * self.half)
+        )
+
+
+def _summed(z: float) -> float:
+    """The integral of the normal distribution function up to z."""
+    return z * _NORMAL.cdf(z) + exp(-z * z / 2) / sqrt(2 * pi)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,42 +117,13 @@ class Prior:
         positive("deviation", self.deviation)
 
 
-@dataclass(frozen=True, slots=True)
-class Ruling:
-    """The verdict, the limit of acceptance it was measured by, and the risk that a pass would carry."""
-
-    verdict: Verdict
-    acceptance_limit: float
-    false_acceptance: float  # probability that the true value is above the limit, given this measured value
-    sentence: str
-
-
-def decide(
-    statement: Statement, measured: float, uncertainty: float, measured_ns: int, prior: Prior | None = None
-) -> Ruling:
-    """Pass up to limit - w, fail above limit + w, between them inconclusive.
-
-    `uncertainty`: standard uncertainty u. Raises TimingError if the rule was stated after the value was measured
-    (both ns since 1970 UTC): a rule chosen with the data in view is none.
-    """
-    if statement.stated_ns > measured_ns:
-        raise TimingError("the decision rule was stated after the measurement: state it first, then measure")
-    value, w = finite_number("measured", measured), statement.rule.band(uncertainty)
-    verdict = Verdict.INCONCLUSIVE
-    if value <= statement.limit - w:
-        verdict = Verdict.PASS
-    elif value > statement.limit + w:
-        verdict = Verdict.FAIL
-    risk = false_acceptance(value, uncertainty, statement.limit, prior)
-    text = (
-        f"Rule: {statement.rule.name}, accepted up to {statement.limit - w:.6g}; measured {value:.6g};"
-        f" the true value is above the limit {statement.limit:g} with probability {risk:.2g}."
-    )
-    return Ruling(verdict, statement.limit - w, risk, text)
+def accepts(rule: Rule, measured: Measured, limit: float) -> bool:
+    """Whether the value is at or below limit - w (JCGM 106:2012, 8.3.1: simple acceptance, and 8.3.2: guard band)."""
+    return measured.value <= finite_number("limit", limit) - rule.band(measured.uncertainty)
 
 
 def false_acceptance(measured: float, uncertainty: float, limit: float, prior: Prior | None = None) -> float:
-    """P(true value > limit | this measured value): the specific consumer's risk if it is accepted.
+    """P(true value > limit | this measured value), errors normal: the specific consumer's risk if it is accepted.
 
     Without a prior Φ((x - limit)/u); with a normal prior the mean of both, weighed by 1/u² (JCGM 106:2012, 6.2
     and 7.3, from memory). With u = 0 it is 0 or 1.

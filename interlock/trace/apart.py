@@ -1,14 +1,17 @@
 """A library that may crash or never end on a damaged file is called in a process of its own."""
 
 import faulthandler
+import importlib
 import os
 import pickle
 import signal
+import sys
 import warnings
 from collections.abc import Callable
 from typing import Any, BinaryIO, NoReturn, TypeVar
 
 from interlock.errors import LogError
+from interlock.trace.memory import room
 
 __all__ = ["Died", "apart"]
 
@@ -22,7 +25,8 @@ class Died(Exception):
 def apart(call: Callable[[], Result], seconds: float) -> Result:
     """What the call gives, made in a copy of this process; Died if that crashes or takes longer than it may.
 
-    A LogError of the call is raised here as well. Where a process cannot be copied the call is made in this one.
+    A LogError of the call is raised here as well. What the copy may take of memory is bounded by what is free. Where a
+    process cannot be copied the call is made in this one.
     """
     if not hasattr(os, "fork"):
         return call()
@@ -65,11 +69,13 @@ def _answer(call: Callable[[], object], ask: int, seconds: float) -> NoReturn:
     faulthandler.disable()
     signal.signal(signal.SIGALRM, signal.SIG_DFL)
     signal.setitimer(signal.ITIMER_REAL, seconds)
-    os.dup2(
-        os.open(os.devnull, os.O_WRONLY), 2
-    )  # what the library says of its own troubles is told by the other
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (1, 2):  # what the library says of its own troubles is told by the other
+        os.dup2(nowhere, stream)
+    sys.stdout = sys.stderr = os.fdopen(nowhere, "w")
     try:
         try:
+            _bound_memory()
             answer: tuple[bool, object] = True, call()
         except LogError as error:
             answer = False, str(error)
@@ -77,3 +83,12 @@ def _answer(call: Callable[[], object], ask: int, seconds: float) -> NoReturn:
             pickle.dump(answer, out, protocol=5)
     finally:
         os._exit(0)
+
+
+def _bound_memory() -> None:
+    """In the copy: whoever asks for more memory than is free gets an error, and no other program suffers."""
+    resource = importlib.import_module("resource")
+    _, most = resource.getrlimit(resource.RLIMIT_DATA)
+    own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss << 10
+    limit = own + room()
+    resource.setrlimit(resource.RLIMIT_DATA, (limit if most < 0 else min(limit, most), most))

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.errors import LogError
-from interlock.trace.asc_lane import LANE
+from interlock.trace.asc_lane import LANES
 from interlock.trace.asc_lines import (
     BASE,
     BEGIN,
@@ -105,7 +105,7 @@ def _table(log: _Log, lines: Lines) -> Table:
             f"{log.path}: an ASC log without a readable line 'base hex|dec timestamps absolute|relative': identifiers "
             "cannot be told from each other; add the line as the logger was set"
         )
-    table = tabulate(lines, grammar(log.base), LANE if log.base == b"hex" else None)
+    table = tabulate(lines, grammar(log.base), LANES if log.base == b"hex" else None)
     table.reject(np.flatnonzero(table.times_ns > LONGEST_NS), "time stamp beyond thirty years")
     kinds = table.kinds()
     begins = sorted([*begins, *_listen(log, lines, _indented(log, lines, kinds))])
@@ -129,11 +129,12 @@ def _header_rows(log: _Log, lines: Lines) -> NDArray[np.int64]:
 
 def _indented(log: _Log, lines: Lines, kinds: Kinds) -> NDArray[np.int64]:
     """Lines without a stamp that begin with a blank, and were not looked at yet."""
-    first = lines.first_bytes()
-    wanted = (kinds == Kind.COMMENT) & ((first == ord(" ")) | (first == ord("\t")))
+    rows: NDArray[np.int64] = np.flatnonzero(kinds == Kind.COMMENT)
     if not log.lines:
-        wanted[:_HEAD] = False
-    return np.flatnonzero(wanted)
+        rows = rows[rows >= _HEAD]
+    first = lines.first_bytes(rows)
+    indented: NDArray[np.int64] = rows[(first == ord(" ")) | (first == ord("\t"))]
+    return indented
 
 
 def _listen(log: _Log, lines: Lines, rows: NDArray[np.int64]) -> list[tuple[int, bytes]]:

@@ -7,11 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.trace.cursor import Cursor, Words, of_hex, of_hex_triples
-from interlock.trace.lane import Rows, by_kernel, fastest, model_of, put
+from interlock.trace.forms import FRAME, Forms, code_of
+from interlock.trace.lane import Kernel, Lanes, Rows, model_of, put
 from interlock.trace.lines import Lines, Table
-from interlock.trace.shape import Kind, Shape
 
-__all__ = ["KERNEL", "LANE", "lane"]
+__all__ = ["KERNEL", "LANES", "lane"]
 
 _MODEL: Final = re.compile(
     rb"[ \t]*\d{1,7}\.(\d{1,8})[ \t]+\d+[ \t]+\w+[ \t]+[RT]x[ \t]+d[ \t]+\d(?:[ \t]+\w\w([ \t])?)?"
@@ -46,15 +46,8 @@ def lane(lines: Lines, table: Table, rows: Rows) -> NDArray[np.bool_]:
     here.at = here.at + 1
     data = _data(here, length, model[2] or b" ")
     _check_end(here, lines, rows)
-    forms = [
-        Shape(
-            Kind.FRAME, (0, 1), (1, 1 + digits), extended=wide, length=size, channel=name.lstrip(b"0") or b"0"
-        )
-        for name in names
-        for wide in (False, True)
-        for size in range(9)
-    ]
-    which = (channel * 2 + extended) * 9 + length
+    forms = Forms([name.lstrip(b"0") or b"0" for name in names], digits)
+    which = code_of(channel, FRAME + extended, length.astype(np.int64))
     times = seconds * np.uint64(10**9) + part * np.uint64(10 ** (9 - digits))
     put(table, rows, here.ok, forms, which, times.view(np.int64), ident, data)
     return here.ok
@@ -153,5 +146,5 @@ def _long_number(here: Cursor, word: Words, size: NDArray[np.uint8]) -> NDArray[
     return size
 
 
-KERNEL: Final = by_kernel("asc", _MODEL, wide_first=False)
-LANE: Final = fastest(lane, KERNEL)
+KERNEL: Final = Kernel("asc_kernel", "asc", lambda written: written.lstrip(b"0") or b"0")
+LANES: Final = Lanes(lane, KERNEL)

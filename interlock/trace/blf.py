@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from interlock.errors import LogError
 from interlock.trace.blf_file import Broken, Header, Stretch, header, stretches
+from interlock.trace.blf_lane import linker_for
 from interlock.trace.blf_objects import ERRORS, FRAMES, Chain, Pieces, walk
 from interlock.trace.blf_payload import Block, block_of
 from interlock.trace.model import Columns, Ledger, QualityKind
@@ -68,23 +69,26 @@ class _Stream:
 
     flat: bool
     after_break: bool  # it is not the first one of the file
-    data: bytearray = field(default_factory=bytearray)
-    offsets: list[int] = field(default_factory=list)  # in `data`
+    pieces: list[bytes] = field(default_factory=list)
+    size: int = 0  # of all pieces
+    offsets: list[int] = field(default_factory=list)  # in all pieces
     places: list[int] = field(default_factory=list)  # in the file, one for each offset
     begun: bool = False  # a part of it is walked already
 
     def add(self, stretch: Stretch) -> None:
         """The stream goes on with this."""
-        self.offsets.append(len(self.data))
+        self.offsets.append(self.size)
         self.places.append(stretch.place)
-        self.data += stretch.data
+        self.pieces.append(stretch.data)
+        self.size += len(stretch.data)
 
-    def cut(self, at: int) -> None:
-        """Let go what is walked."""
+    def cut(self, data: bytes, at: int) -> None:
+        """Let go what is walked of all data."""
         kept = int(np.searchsorted(self.offsets, at, side="right")) - 1
         self.places = self.places[kept:]
         self.offsets = [max(0, offset - at) for offset in self.offsets[kept:]]
-        del self.data[:at]
+        self.pieces = [data[at:]]
+        self.size = len(data) - at
         self.begun = self.begun or at > 0
 
 
@@ -104,7 +108,7 @@ def read(path: Path, text: Content) -> Reading:
             stream = stream or _Stream(piece.flat, after_break)
             stream.add(piece)
             containers += piece.opened
-            if len(stream.data) >= TOGETHER:
+            if stream.size >= TOGETHER:
                 _take(found, stream, more=True)
         after_break = True
     if stream is not None:
@@ -122,7 +126,8 @@ def _reject(found: _Found, place: int, why: str, *, at_end: bool = False, count:
 
 def _take(found: _Found, stream: _Stream, *, more: bool = False, last: bool = False) -> None:
     """Walk what there is of a stream; with `more` to come, what is not whole yet stays in it."""
-    pieces = walk(stream.data, more=more)
+    data = b"".join(stream.pieces)
+    pieces = walk(data, more=more, linker=linker_for(data))
     starts, places = np.array(stream.offsets, np.int64), np.array(stream.places, np.int64)
     for at, what in _in_order(pieces):
         if isinstance(what, str):
@@ -130,9 +135,9 @@ def _take(found: _Found, stream: _Stream, *, more: bool = False, last: bool = Fa
             why = "the rest of an object whose beginning is lost" if torn else what
             _reject(found, _place_of(at, starts, places), why)
             continue
-        _take_chain(found, stream.data, what, _places_of(what.offsets, starts, places))
+        _take_chain(found, data, what, _places_of(what.offsets, starts, places))
     if more:
-        stream.cut(len(stream.data) if pieces.tail is None else pieces.tail)
+        stream.cut(data, len(data) if pieces.tail is None else pieces.tail)
     elif pieces.tail is not None:
         _reject(found, _place_of(pieces.tail, starts, places), "an object whose end is lost", at_end=last)
 
@@ -156,7 +161,7 @@ def _in_order(pieces: Pieces) -> list[tuple[int, str | Chain]]:
     return sorted(both, key=lambda item: item[0])
 
 
-def _take_chain(found: _Found, data: bytearray, chain: Chain, places: NDArray[np.int64]) -> None:
+def _take_chain(found: _Found, data: bytes, chain: Chain, places: NDArray[np.int64]) -> None:
     """Put the frames of a chain on the pile, and write down what else it holds."""
     block = block_of(data, chain, places)
     found.resolution_ns = max(found.resolution_ns, 10_000 if (block.flags == _TEN_US).any() else 1)
@@ -166,10 +171,9 @@ def _take_chain(found: _Found, data: bytearray, chain: Chain, places: NDArray[np
         return
     before = found.rows + np.cumsum(frames)  # frames before each object that is none
     error = np.zeros(len(places), np.bool_)
-    for form, rows, offsets in chain.by_form():
-        kind = form[3]
+    for kind, rows, count in chain.by_kind():
         if kind not in FRAMES:
-            found.others[kind] = found.others.get(kind, 0) + len(offsets)
+            found.others[kind] = found.others.get(kind, 0) + count
         if kind in ERRORS:
             error[slice(None) if rows is None else rows] = True
     if error.any():

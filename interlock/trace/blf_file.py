@@ -166,18 +166,20 @@ def _open(text: Content, start: int, stop: int, method: int, claimed: int) -> by
 
 
 def _unpacked(text: Content, start: int, stop: int, claimed: int, library: Any) -> bytes | str:
-    unpacker, content, at = library.decompressobj(), bytearray(), start
+    unpacker, pieces, size, at = library.decompressobj(), [], 0, start
     end = min(stop, len(text), start + LONGEST)
     try:
-        while at < end and len(content) <= claimed and not unpacker.eof:  # piece by piece: junk fails at once
+        while at < end and size <= claimed and not unpacker.eof:  # piece by piece: junk fails at once
             piece = text[at : min(at + _PIECE, end)]
-            content += unpacker.decompress(piece, claimed + 1 - len(content))
+            pieces.append(unpacker.decompress(piece, claimed + 1 - size))
             at += len(piece)
+            size += len(pieces[-1])
     except library.error as error:
         return f"a container that cannot be unpacked ({error})"
+    content = b"".join(pieces)  # one piece is not copied
     if stop > len(text) and not unpacker.eof:
-        return bytes(content[:claimed])
+        return content[:claimed]
     behind = len(unpacker.unused_data) + stop - at
     if not unpacker.eof or len(content) != claimed or behind > 3:
         return "a container that does not hold as many bytes as it says"
-    return bytes(content)
+    return content

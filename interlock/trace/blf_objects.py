@@ -1,14 +1,14 @@
 """The objects in a BLF stream, walked by their own lengths: those that follow each other unbroken make a chain."""
 
 import struct
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["ERRORS", "FRAMES", "LARGEST", "Chain", "Form", "Pieces", "walk"]
+__all__ = ["ERRORS", "FRAMES", "LARGEST", "Chain", "Form", "Linker", "Pieces", "Read", "walk"]
 
 _BASE: Final = struct.Struct("<4sHHII")
 SMALLEST: Final = 32  # base header and the first version of the object header
@@ -16,7 +16,7 @@ LARGEST: Final = 1 << 26
 """Bytes of one object; no object that a logger writes is longer."""
 AHEAD: Final = 64  # objects of one form looked for at first; doubled while it pays
 _WINDOW: Final = (
-    1 << 12
+    1 << 16
 )  # bytes in which objects of many forms are looked for at first; doubled while it pays
 _WIDEST: Final = 1 << 20
 _SIGN: Final = int.from_bytes(b"LOBJ", "little")
@@ -41,12 +41,40 @@ _FORM: Final = np.dtype(
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Read:
+    """What a compiled loop read of each object of a chain while it walked; see `blf_payload.Block` for its fields."""
+
+    kinds: NDArray[np.uint32]
+    status: NDArray[np.int8]
+    times_ns: Ints
+    flags: NDArray[np.uint32]
+    idents: NDArray[np.uint32]
+    extended: NDArray[np.bool_]
+    lengths: NDArray[np.uint8]
+    words: NDArray[np.uint64]  # the first eight bytes of data
+    channels: NDArray[np.uint16]
+    spans: Ints  # [n, 2] where the data stand, and how many of them there are
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Chain:
     """Objects that follow each other, at ascending offsets from the beginning of the stream."""
 
     offsets: Ints
     forms: tuple[Form, ...]
     which: NDArray[np.uint8] | None = None  # the form of each object; None: all are of the first
+    read: Read | None = None  # what is read of them already; then their forms are not told
+
+    def by_kind(self) -> Iterator[tuple[int, NDArray[np.intp] | None, int]]:
+        """Each object type, the objects in the chain that have it (None: all), and how many they are."""
+        if self.read is None:
+            for form, rows, offsets in self.by_form():
+                yield form[3], rows, len(offsets)
+            return
+        odd = np.flatnonzero(~np.isin(self.read.kinds, list(FRAMES)))
+        for kind in np.unique(self.read.kinds[odd]).tolist():
+            rows = odd[self.read.kinds[odd] == kind]
+            yield kind, rows, len(rows)
 
     def by_form(self) -> Iterator[tuple[Form, NDArray[np.intp] | None, Ints]]:
         """Each form with the objects in the chain that have it (None: all) and their offsets."""
@@ -67,10 +95,15 @@ class Pieces:
     tail: int | None = None  # where an object begins that the stream does not hold whole
 
 
-def walk(data: bytes | bytearray, *, more: bool = False) -> Pieces:
+Linker = Callable[[bytes | bytearray, int], Chain]
+"""Makes the chain of objects from the good one at this offset on."""
+
+
+def walk(data: bytes | bytearray, *, more: bool = False, linker: Linker | None = None) -> Pieces:
     """Every object of a stream; bytes between objects are `broken`.
 
     `more`: the stream goes on after these data, and what they leave open is the tail, to be walked with the rest.
+    `linker` makes the chains, if one is given.
     """
     pieces, at, ahead, window = Pieces(), 0, AHEAD, _WINDOW
     end = len(data)
@@ -97,6 +130,11 @@ def walk(data: bytes | bytearray, *, more: bool = False) -> Pieces:
         if too_long:
             pieces.tail = here
             break
+        if linker is not None:
+            chain = linker(data, here)
+            pieces.chains.append(chain)
+            at = _behind(data, chain)
+            continue
         count = _alike(data, here, size, ahead)
         if count >= AHEAD:
             offsets = here + (size + size % 4) * np.arange(count, dtype=np.int64)
@@ -108,8 +146,14 @@ def walk(data: bytes | bytearray, *, more: bool = False) -> Pieces:
         pieces.chains.append(chain)
         passed = int(chain.offsets[-1]) - here
         window = min(window * 2, _WIDEST) if 2 * passed > window else _WINDOW
-        at = int(chain.offsets[-1]) + _BASE.unpack_from(data, int(chain.offsets[-1]))[3]
+        at = _behind(data, chain)
     return pieces
+
+
+def _behind(data: bytes | bytearray, chain: Chain) -> int:
+    """Where the last object of a chain ends."""
+    last = int(chain.offsets[-1])
+    return last + int(_BASE.unpack_from(data, last)[3])
 
 
 def _resync(data: bytes | bytearray, at: int, pieces: Pieces) -> int:

@@ -6,7 +6,8 @@ from typing import ClassVar, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from interlock.trace.blf_objects import FRAMES, Chain, Form
+from interlock.trace.blf_lane import spread
+from interlock.trace.blf_objects import FRAMES, Chain, Form, Read
 
 __all__ = ["Block", "block_of"]
 
@@ -76,6 +77,8 @@ _LAYOUTS: Final = {
 
 def block_of(buffer: bytes | bytearray, chain: Chain, places: NDArray[np.int64]) -> Block:
     """All objects of a chain, each with its place in the file."""
+    if chain.read is not None:
+        return _of_read(buffer, chain.read, places)
     if chain.which is None:
         return _of_one_form(buffer, chain.forms[0], chain.offsets, places)
     parts = [
@@ -90,6 +93,29 @@ def block_of(buffer: bytes | bytearray, chain: Chain, places: NDArray[np.int64])
             else:
                 there[rows] = block
     return whole
+
+
+def _of_read(buffer: bytes | bytearray, read: Read, places: NDArray[np.int64]) -> Block:
+    """What a compiled loop read already, and payloads over eight bytes."""
+    data = read.words.astype("<u8", copy=False).view(np.uint8).reshape(-1, 8)
+    frames = read.status == Block.FRAME
+    long = np.flatnonzero(frames & (read.lengths > 8))
+    if len(long):
+        wide = np.zeros((len(places), 64), np.uint8)
+        wide.view(np.uint64)[:, 0] = read.words
+        spread(buffer, read.spans, long, wide)
+        data = wide
+    return Block(
+        status=read.status,
+        times_ns=read.times_ns,
+        flags=read.flags,
+        idents=read.idents,
+        extended=read.extended,
+        lengths=read.lengths,
+        data=data,
+        channels=read.channels,
+        places=places,
+    )
 
 
 def _empty(count: int, width: int) -> Block:

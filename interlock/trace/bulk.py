@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.trace import columns
-from interlock.trace.lane import MARGIN, Lane
+from interlock.trace.lane import MARGIN, Lane, Lanes
 from interlock.trace.lines import LONGEST, Lines, Table
 from interlock.trace.shape import BadField, Grammar, Kind, Shape, fields_of
 
@@ -26,25 +26,40 @@ Ints = NDArray[np.int64]
 _NO_FIELDS: Final = Shape(Kind.COMMENT)
 
 
-def tabulate(lines: Lines, grammar: Grammar, lane: Lane | None = None) -> Table:
+def tabulate(lines: Lines, grammar: Grammar, lanes: Lanes | None = None) -> Table:
     """Every line read by the grammar; what it refuses is marked with its reason.
 
-    `lane` reads what it can of the lines before, as the grammar would, if they are of many lengths.
+    `lanes` read what they can of the lines before, as the grammar would: all of them if they are compiled, else where
+    lines are of many lengths.
     """
     table = Table.empty(len(lines))
     source = _Source(lines, table)
     lengths = lines.stops - lines.starts
     table.reject(np.flatnonzero(lengths > LONGEST), f"longer than {LONGEST} bytes")
-    block = BLOCK if lane is not None or not _many(lengths[:BLOCK]) else MANY_LENGTHS * BLOCK
-    for start in range(0, len(lengths), block):
-        rows = np.arange(start, min(start + block, len(lengths)))
-        if lane is not None and _many(lengths[start : start + BLOCK]):
-            rows = _left_by(lane, source, rows)
+    if lanes is not None and lanes.compiled(lines):
+        rows = np.flatnonzero(lengths <= LONGEST)
+        rows = rows[~lanes.kernel(lines, table, rows)]
         for alike in _alike_in_length(lengths, rows):
             _read_block(source, alike, grammar)
+    else:
+        _read_plainly(source, lengths, grammar, lanes.plain if lanes is not None else None)
     if _torn(lines, table):
         table.reject(len(lines) - 1, TORN)
     return table
+
+
+def _read_plainly(source: "_Source", lengths: Ints, grammar: Grammar, lane: Lane | None) -> None:
+    block = BLOCK if lane is not None or not _many(lengths[:BLOCK]) else MANY_LENGTHS * BLOCK
+    left: list[Ints] = []  # by the lane: of all blocks together, as few are alike
+    for start in range(0, len(lengths), block):
+        rows = np.arange(start, min(start + block, len(lengths)))
+        if lane is not None and _many(lengths[start : start + BLOCK]):
+            left.append(_left_by(lane, source, rows))
+            continue
+        for alike in _alike_in_length(lengths, rows):
+            _read_block(source, alike, grammar)
+    for alike in _alike_in_length(lengths, np.concatenate(left) if left else np.zeros(0, np.int64)):
+        _read_block(source, alike, grammar)
 
 
 def _many(lengths: Ints) -> bool:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from interlock.trace import candump_shown
-from interlock.trace.candump_lane import LANE
+from interlock.trace.candump_lane import LANES
 from interlock.trace.parts import read_parts
 from interlock.trace.reading import LENGTHS_FD, Reading
 from interlock.trace.shape import Kind, Shape
@@ -35,7 +35,7 @@ def read(path: Path, text: bytes) -> Reading:
 
 def read_long(path: Path, parts: Iterable[bytes]) -> Reading:
     """The same of a file in parts that end with a line."""
-    return read_parts("candump", path, parts, _grammar, _notes, LANE)
+    return read_parts("candump", path, parts, _grammar, _notes, LANES)
 
 
 def _notes(text: bytes) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Classic data frames of a candump log read many at once, whatever their widths; all other lines are left."""
+"""The frames of a candump log read many at once, whatever their widths; all other lines are left."""
 
 import re
 from typing import Final
@@ -6,12 +6,15 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from interlock.trace.cursor import Cursor, of_hex
-from interlock.trace.lane import Rows, by_kernel, fastest, model_of, put
+from interlock.trace import columns
+from interlock.trace.cursor import Cursor, Words, of_hex
+from interlock.trace.forms import ERROR_WIDE, FRAME, REMOTE, Forms, code_of
+from interlock.trace.lane import Kernel, Lanes, Rows, model_of, put
 from interlock.trace.lines import Lines, Table
-from interlock.trace.shape import MAX_SECONDS, Kind, Shape
+from interlock.trace.reading import LENGTHS_FD
+from interlock.trace.shape import MAX_SECONDS
 
-__all__ = ["KERNEL", "LANE", "lane"]
+__all__ = ["KERNEL", "LANES", "lane"]
 
 _STAMP: Final = re.compile(rb"\((\d{8,12})\.(\d{1,8})\)[ \t]")
 _NAME: Final = re.compile(rb"[!-~]+")
@@ -19,10 +22,13 @@ _CHANNELS: Final = 16
 _HASH: Final = np.uint64(ord("#"))
 _LETTERS: Final = np.isin(np.arange(256), list(b"RT"))
 _BLANK: Final = np.isin(np.arange(256), list(b" \t"))
+_HEX: Final = np.isin(np.arange(256), list(b"0123456789abcdefABCDEF"))
+_LOWER: Final = np.uint8(0x20)
+_LARGEST, _ERROR = np.uint32(0x1FFFFFFF), np.uint32(0x0FFFFFFF)
 
 
 def lane(lines: Lines, table: Table, rows: Rows) -> NDArray[np.bool_]:
-    """Put those of these lines into the table that are plain frames, stamped as the first one is; which ones."""
+    """Put those of these lines into the table that are frames stamped as the first one is; which ones."""
     none = np.zeros(len(rows), np.bool_)
     model = model_of(lines, rows, _STAMP)
     if model is None:
@@ -39,32 +45,56 @@ def lane(lines: Lines, table: Table, rows: Rows) -> NDArray[np.bool_]:
     digits = np.where(short, word << np.uint64(40) | np.uint64(0x3030303030), word)
     value, wrong = of_hex(digits, 8)
     ident = value.astype("<u4").byteswap()
-    here.ok &= ~wrong & (ident <= np.where(short, np.uint32(0x7FF), np.uint32(0x1FFFFFFF)))
+    here.ok &= ~wrong & (ident <= np.where(short, np.uint32(0x7FF), np.uint32(0x3FFFFFFF)))
+    error = ident > _LARGEST
+    ident = np.where(error, ident & _ERROR, ident)
     here.at = here.at + np.where(short, 4, 9)
     size = _end(here, lines.stops[rows]) - here.at
+    first = here.byte()
+    remote = (first | _LOWER) == ord("r")
+    here.ok &= ~remote | (size == 1) | ((size == 2) & _HEX[here.byte(1)])
+    long = np.flatnonzero(here.ok & (first == ord("#")) & ~error)
+    size = np.where(remote, 0, size)
+    contents = _long(lines.text, here.at[long], size[long])
     here.ok &= (size >= 0) & (size <= 16) & (size & 1 == 0)
     size = np.clip(size, 0, 16)
     data, wrong = of_hex(here.word(), np.minimum(size, 8).astype(np.uint8))
     more, also = of_hex(here.word(8), np.maximum(size - 8, 0).astype(np.uint8))
     here.ok &= ~(wrong | also)
     data |= more << np.uint64(32)
-    forms = [
-        Shape(Kind.FRAME, (0, 1), (1, 1 + len(model[2])), extended=not std, length=length, channel=name)
-        for name in names
-        for std in (False, True)
-        for length in range(9)
-    ]
-    which = (channel * 2 + short) * 9 + (size >> 1)
-    put(table, rows, here.ok, forms, which, times_ns, ident, data)
+    length = size >> 1
+    for at, block in contents:
+        chosen = long[at]
+        here.ok[chosen], length[chosen] = True, block.shape[1]
+        eight = np.zeros((len(block), 8), np.uint8)
+        eight[:, : block.shape[1]] = block[:, :8]
+        data[chosen] = eight.view("<u8")[:, 0]
+        if block.shape[1] > 8:
+            table.wide.append((rows[chosen], block))
+    kind = np.where(error, ERROR_WIDE, np.where(remote, REMOTE, FRAME) + ~short)
+    forms = Forms(names, len(model[2]))
+    put(table, rows, here.ok, forms, code_of(channel, kind, length), times_ns, ident, data)
     return here.ok
+
+
+def _long(text: bytes, at: NDArray[np.int64], size: NDArray[np.int64]) -> list[tuple[Rows, columns.Bytes]]:
+    """Of payloads behind a second hash those that can be, length by length: which ones, and their bytes."""
+    flag = np.frombuffer(text, np.uint8)[at + 1]
+    good = _HEX[flag] & (size >= 2) & (size & 1 == 0)
+    found = []
+    for length in np.flatnonzero(np.bincount(size[good] >> 1, minlength=2)[1:]).tolist():
+        chosen = np.flatnonzero(good & (size == 2 * length + 2))
+        if length in LENGTHS_FD:
+            characters = columns.gather_text(text, at[chosen] + 2, 2 * length)
+            block, wrong = columns.hex_bytes(characters, [(n, n + 2) for n in range(0, 2 * length, 2)])
+            found.append((chosen[~wrong], block[~wrong]))
+    return found
 
 
 def _stamps(here: Cursor, whole: int, fraction: int) -> NDArray[np.int64]:
     """The stamp of each line if it is as wide; the place goes behind its bracket."""
     here.ok &= here.byte(-1) == ord("(")
-    seconds = here.number(here.word(), 8)
-    if whole > 8:
-        seconds = seconds * np.uint64(10 ** (whole - 8)) + here.number(here.word(8), whole - 8)
+    seconds = _seconds(here, whole)
     here.ok &= (here.byte(whole) == ord(".")) & (seconds <= MAX_SECONDS)
     here.at = here.at + (whole + 1)
     part = here.number(here.word(), fraction)
@@ -74,13 +104,32 @@ def _stamps(here: Cursor, whole: int, fraction: int) -> NDArray[np.int64]:
     return times.view(np.int64)
 
 
+def _seconds(here: Cursor, whole: int) -> Words:
+    """The whole seconds of each line; computed once for neighbours that write the same."""
+    first, last = here.word(), here.word(whole - 8)
+    changes = np.flatnonzero((first[1:] != first[:-1]) | (last[1:] != last[:-1])) + 1
+    starts = np.concatenate(([0], changes))
+    one = here.only(starts)
+    seconds = one.number(first[starts], 8)
+    if whole > 8:
+        seconds = seconds * np.uint64(10 ** (whole - 8)) + one.number(one.word(8), whole - 8)
+    counts = np.diff(starts, append=len(first))
+    here.ok &= np.repeat(one.ok, counts)
+    return np.repeat(seconds, counts)
+
+
 def _end(here: Cursor, stops: NDArray[np.int64]) -> NDArray[np.int64]:
     """Where the data of each line end: before blanks, a letter for the direction, and blanks before that."""
+    word = here.before(stops)
+    last, former, third = (
+        (word >> np.uint64(shift)).astype(np.uint8) for shift in (56, 48, 40)
+    )  # most lines end with data, or with one blank and a letter
+    letter = _LETTERS[last] & _BLANK[former]
+    if not (_BLANK[last] | (letter & _BLANK[third])).any():
+        return stops - 2 * letter.astype(np.int64)
     stops = _before_blanks(here, stops)
     letter = _LETTERS[here.byte(stops - 1 - here.at)] & _BLANK[here.byte(stops - 2 - here.at)]
-    if not letter.any():
-        return stops
-    return np.where(letter, _before_blanks(here, stops - letter), stops)
+    return np.where(letter, _before_blanks(here, stops - letter), stops) if letter.any() else stops
 
 
 def _before_blanks(here: Cursor, stops: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -91,5 +140,5 @@ def _before_blanks(here: Cursor, stops: NDArray[np.int64]) -> NDArray[np.int64]:
         stops = stops - blank
 
 
-KERNEL: Final = by_kernel("candump", re.compile(rb"[ \t]*\(\d{1,10}\.(\d{1,9})\)"), wide_first=True)
-LANE: Final = fastest(lane, KERNEL)
+KERNEL: Final = Kernel("candump_kernel", "candump")
+LANES: Final = Lanes(lane, KERNEL)

@@ -83,10 +83,20 @@ def gaps(log: Log, stream: Stream, expected: Expected) -> Iterator[Quality]:
     wide = np.diff(times) > limit
     for run in runs(wide, times[1:]):
         lo, hi = int(times[run.first]), int(times[run.last + 1])
-        for_ms = f"for {np.diff(times)[run.first : run.last + 1].max() / 1e6:.1f} ms"
-        yield _gap(expected, Interval(lo, hi), log.place(int(rows[run.first])), for_ms)
+        longest_ms = -(-int(np.diff(times)[run.first : run.last + 1].max()) // 1000) / 1e3
+        yield _gap(
+            expected,
+            Interval(lo, hi),
+            log.place(int(rows[run.first])),
+            f"for {_told(longest_ms, limit / 1e6)} ms",
+        )
     if log.end_ns - int(times[-1]) > limit:
         yield _gap(expected, Interval(int(times[-1]), None), log.place(int(rows[-1])), "after the last one")
+
+
+def _told(ms: float, limit_ms: float) -> str:
+    """To a tenth, or as far as needed to tell a gap that is just too long from one that is allowed."""
+    return f"{ms:.3f}" if round(ms, 1) <= limit_ms else f"{ms:.1f}"
 
 
 def _gap(expected: Expected, span: Interval, place: str, where: str) -> Quality:
@@ -205,11 +215,18 @@ def frozen(
         if name in signals and len(signals[name][0]) < len(stream.good_rows):
             pages.append((signals[name][0], signals[name][1].times_ns, most))
     for rows, times, most in pages:
-        payload = np.ascontiguousarray(log.data[rows]).view(np.uint64)
+        payload = _words(log.data[rows])
         same = np.concatenate(([False], (payload[1:] == payload[:-1]).all(axis=1)))
         for run in runs_of_equal(same, most, times):
             sentence = f"{run.count} frames of {expected.message} are the same; noise allows {most}."
             yield _frozen(expected, None, run, log.place(int(rows[run.first])), sentence)
+
+
+def _words(payloads: NDArray[np.uint8]) -> NDArray[np.uint64]:
+    """Payloads of any width in words of eight bytes, filled up with zeros."""
+    short = -payloads.shape[1] % 8
+    whole = np.pad(payloads, ((0, 0), (0, short))) if short else payloads
+    return np.ascontiguousarray(whole).view(np.uint64)
 
 
 def _frozen(expected: Expected, signal: str | None, run: Run, place: str, sentence: str) -> Quality:

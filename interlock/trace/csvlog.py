@@ -5,11 +5,12 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
+from interlock.trace.lane import Kernel, Lanes
 from interlock.trace.parts import read_parts
 from interlock.trace.reading import LENGTHS_FD, Reading
 from interlock.trace.shape import Kind, Shape
 
-__all__ = ["HEADER", "looks_like", "read", "read_long"]
+__all__ = ["HEADER", "LANES", "looks_like", "read", "read_long"]
 
 HEADER: Final = b"timestamp,arbitration_id,extended,remote,error,dlc,data"
 
@@ -17,6 +18,8 @@ _BASE64: Final = rb"(?:[A-Za-z0-9+/]{4})*(?:[A-Za-z0-9+/]{3}=|[A-Za-z0-9+/]{2}==
 _LINE: Final = re.compile(
     rb"(\d{1,12})\.(\d{1,9}),0x([0-9a-fA-F]{1,8}),([01]),([01]),([01]),(\d{1,2}),(" + _BASE64 + rb")"
 )
+
+LANES: Final = Lanes(None, Kernel("csv_kernel", "csv", spread=("csv_kernel", "long_base64")))
 
 
 def looks_like(line: bytes) -> bool:
@@ -31,7 +34,7 @@ def read(path: Path, text: bytes) -> Reading:
 
 def read_long(path: Path, parts: Iterable[bytes]) -> Reading:
     """The same of a file in parts that end with a line."""
-    return read_parts("csv", path, parts, _grammar)
+    return read_parts("csv", path, parts, _grammar, lanes=LANES)
 
 
 def _grammar(line: bytes) -> Shape | str:

@@ -1,5 +1,6 @@
 """Fields of many text lines at once wherever they stand: each line has a place of its own, eight characters a step."""
 
+from copy import copy
 from typing import Final
 
 import numpy as np
@@ -49,6 +50,18 @@ class Cursor:
         self._words = np.ndarray((len(text) - 7,), "<u8", text, 0, (1,))
         self.at = at
         self.ok = np.ones(len(at), np.bool_)
+
+    def only(self, lines: Ints) -> "Cursor":
+        """The same place in some of the lines, with an `ok` of its own."""
+        other = copy(self)
+        other.at = self.at[lines]
+        other.ok = np.ones(len(lines), np.bool_)
+        return other
+
+    def before(self, stops: Ints) -> Words:
+        """The eight characters of each line before these places, the last one highest."""
+        characters: Words = self._words[stops - 8]
+        return characters
 
     def word(self, ahead: int = 0) -> Words:
         """Eight characters of each line from its place on, the first one lowest."""

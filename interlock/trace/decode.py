@@ -7,13 +7,14 @@ from numpy.typing import NDArray
 
 from interlock.trace.layout import MessageLayout, SignalLayout
 
-__all__ = ["decode", "padded", "raw_values"]
+__all__ = ["decode", "padded", "payloads", "raw_values"]
 
 BLOCK: Final = 1 << 16  # rows that are decoded together
 _FLOATS: Final = {16: (np.uint16, np.float16), 32: (np.uint32, np.float32), 64: (np.uint64, np.float64)}
 
 Block = NDArray[np.uint8]
 Words = NDArray[np.uint64]
+Unsigned = NDArray[np.unsignedinteger]  # of any width
 
 
 def decode(layout: MessageLayout, data: Block) -> dict[str, tuple[NDArray[np.bool_], NDArray[np.float64]]]:
@@ -36,7 +37,7 @@ def decode(layout: MessageLayout, data: Block) -> dict[str, tuple[NDArray[np.boo
     def values(name: str) -> NDArray[np.float64]:
         if signals[name].selector is None:
             return _in_blocks(signals[name], data)
-        return physical(signals[name], raw_values(signals[name], data)[rows(name)])
+        return physical(signals[name], _raw(signals[name], data)[rows(name)])
 
     return {name: (rows(name), values(name)) for name in signals}
 
@@ -44,11 +45,18 @@ def decode(layout: MessageLayout, data: Block) -> dict[str, tuple[NDArray[np.boo
 def _in_blocks(signal: SignalLayout, data: Block) -> NDArray[np.float64]:
     """The physical value in each row, some rows at a time: a long log has no memory for all steps at once."""
     if len(data) <= BLOCK:
-        return physical(signal, raw_values(signal, data))
+        return physical(signal, _raw(signal, data))
     values = np.empty(len(data), np.float64)
     for at in range(0, len(data), BLOCK):
-        values[at : at + BLOCK] = physical(signal, raw_values(signal, data[at : at + BLOCK]))
+        values[at : at + BLOCK] = physical(signal, _raw(signal, data[at : at + BLOCK]))
     return values
+
+
+def payloads(layout: MessageLayout, data: Block, rows: NDArray[np.int64]) -> Block:
+    """The payloads of some rows, no wider than the message needs if that saves work: frames beside it may be longer."""
+    if layout.length > 8 or data.shape[1] % 8 or not data.flags.c_contiguous:
+        return data[rows]
+    return data.view(np.uint64)[:, 0][rows].view(np.uint8).reshape(-1, 8)
 
 
 def padded(layout: MessageLayout, data: Block) -> Block:
@@ -63,10 +71,26 @@ def padded(layout: MessageLayout, data: Block) -> Block:
 
 def raw_values(signal: SignalLayout, data: Block) -> Words:
     """The bits of a signal in each row as an unsigned number; `data` is at least eight bytes wide."""
+    return _raw(signal, data).astype(np.uint64, copy=False)
+
+
+def _raw(signal: SignalLayout, data: Block) -> Unsigned:
+    """The same, in as few bytes as hold the signal where it stands: these are the fewer, the faster."""
+    first, last = signal.start, signal.start + signal.length - 1
+    if signal.big_endian:  # counted as sent
+        first = 8 * (signal.start // 8) + 7 - signal.start % 8
+        last = first + signal.length - 1
+    for size in (1, 2, 4, 8):
+        if first // (8 * size) == last // (8 * size) and not data.shape[1] % size:
+            shift = 8 * size - 1 - last % (8 * size) if signal.big_endian else first % (8 * size)
+            words = data.view(f"{'>' if signal.big_endian else '<'}u{size}")[:, first // (8 * size)]
+            words = words.astype(words.dtype.newbyteorder("="), copy=False)
+            value: Unsigned = words >> words.dtype.type(shift)
+            value &= words.dtype.type((1 << signal.length) - 1)
+            return value
     if signal.big_endian:
-        lowest = 8 * (signal.start // 8) + 7 - signal.start % 8 + signal.length - 1  # counted as sent
-        return _bits(data, lowest // 8, 7 - lowest % 8, signal.length, backwards=True)
-    return _bits(data, signal.start // 8, signal.start % 8, signal.length, backwards=False)
+        return _bits(data, last // 8, 7 - last % 8, signal.length, backwards=True)
+    return _bits(data, first // 8, first % 8, signal.length, backwards=False)
 
 
 def _bits(data: Block, byte: int, shift: int, length: int, *, backwards: bool) -> Words:
@@ -88,7 +112,7 @@ def _bits(data: Block, byte: int, shift: int, length: int, *, backwards: bool) -
     return value
 
 
-def physical(signal: SignalLayout, raw: Words) -> NDArray[np.float64]:
+def physical(signal: SignalLayout, raw: Unsigned) -> NDArray[np.float64]:
     """Physical values: raw times scale plus offset, or what the raw number stands for."""
     number: NDArray[np.float64]
     if signal.codes:
@@ -99,8 +123,8 @@ def physical(signal: SignalLayout, raw: Words) -> NDArray[np.float64]:
         with np.errstate(invalid="ignore"):
             number = raw.astype(unsigned).view(real).astype(np.float64)
     elif signal.signed:
-        lift = np.uint64(64 - signal.length)
-        number = ((raw << lift).view(np.int64) >> np.int64(64 - signal.length)).astype(np.float64)
+        lift, whole = 8 * raw.itemsize - signal.length, np.dtype(f"i{raw.itemsize}")
+        number = ((raw << raw.dtype.type(lift)).view(whole) >> whole.type(lift)).astype(np.float64)
     else:
         number = raw.astype(np.float64)
     with np.errstate(invalid="ignore", over="ignore"):  # what is no number stays none, and is found as such

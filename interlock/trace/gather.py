@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from interlock.errors import LogError
 from interlock.trace.layout import MessageLayout
-from interlock.trace.model import slim
+from interlock.trace.model import Columns, slim
+from interlock.trace.payloads import NONE, Payloads, plain
 from interlock.trace.reading import Reading, Sampled
 from interlock.trace.sampled import layout_of
 
@@ -37,7 +38,7 @@ class Log:
     times_ns: Ints
     keys: NDArray[np.uint32]  # identifier, highest bit set if extended
     lengths: NDArray[np.uint8]
-    data: NDArray[np.uint8]
+    data: NDArray[np.uint8] | Payloads
     channels: NDArray[np.uint16]  # by the numbering of each file
     sampled: tuple[Sampled, ...] = ()  # of all files
 
@@ -104,8 +105,7 @@ def gather(paths: Sequence[Path], readings: Sequence[Reading], *, one_zero: bool
         )
     parts = [reading.columns for reading in readings]
     start = min(int(part.times_ns.min()) for part in parts)
-    times = np.concatenate([part.times_ns for part in parts]) - start
-    width = max(part.data.shape[1] for part in parts)
+    times = _since(start, [part.times_ns for part in parts])
     return Log(
         readings=tuple(replace(one, columns=slim(one.columns, places=True)) for one in readings),
         names=tuple(path.name for path in paths),
@@ -115,7 +115,7 @@ def gather(paths: Sequence[Path], readings: Sequence[Reading], *, one_zero: bool
         times_ns=times,
         keys=np.concatenate(_keys(readings)),
         lengths=_joined([part.lengths for part in parts]),
-        data=_joined([_widened(part.data, width) for part in parts]),
+        data=_data(parts),
         channels=_joined([part.channels for part in parts]),
         sampled=tuple(group for reading in readings for group in reading.sampled),
     )
@@ -136,8 +136,30 @@ def _keys(readings: Sequence[Reading]) -> list[NDArray[np.uint32]]:
     return keys
 
 
+def _since(start_ns: int, parts: Sequence[Ints]) -> Ints:
+    whole = parts[0] if len(parts) == 1 else np.concatenate(parts)
+    return whole - start_ns if start_ns else whole
+
+
 def _joined(parts: "list[NDArray[_Number]]") -> "NDArray[_Number]":
     return parts[0] if len(parts) == 1 else np.concatenate(parts)
+
+
+def _data(parts: Sequence[Columns]) -> NDArray[np.uint8] | Payloads:
+    """The payloads of all files."""
+    if len(parts) == 1:
+        return parts[0].payloads or parts[0].data
+    width = max(part.data.shape[1] for part in parts)
+    if not any(part.payloads for part in parts):
+        return _joined([_widened(part.data, width) for part in parts])
+    at, narrow, wide = list[NDArray[np.int32]](), list[NDArray[np.uint8]](), list[NDArray[np.uint8]]()
+    for part in parts:
+        held = part.payloads or plain(part.data)
+        moved = np.where(held.at > NONE, held.at + sum(map(len, wide)), held.at - sum(map(len, narrow)))
+        at.append(np.where(held.at == NONE, NONE, moved).astype(np.int32))
+        narrow.append(held.narrow)
+        wide.append(_widened(held.wide, width))
+    return Payloads(np.concatenate(at), np.concatenate(narrow), np.concatenate(wide))
 
 
 def _widened(data: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:

@@ -1,14 +1,16 @@
 """What must be said of a file because it does not say it itself."""
 
 import re
+import stat
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
+from typing import BinaryIO
 
 from interlock.errors import LogError
 
-__all__ = ["CsvColumns", "LogFile", "Meaning", "plain_name"]
+__all__ = ["CsvColumns", "LogFile", "Meaning", "opened", "plain_name"]
 
 _UNITS = {"s": 9, "ms": 6, "us": 3, "µs": 3, "ns": 0}
 
@@ -91,6 +93,21 @@ class LogFile:
         there = {*names}
         there |= {plain_name(name) for name in there}
         return [name for name in self.wanted if name not in there]
+
+
+def opened(path: Path) -> BinaryIO:
+    """A log file, opened to be read; LogError if there is none or it is no file: a pipe might never end."""
+    try:
+        mode = path.stat().st_mode
+        if stat.S_ISDIR(mode):
+            raise LogError(f"{path}: this is a folder; give the log files in it")
+        if not stat.S_ISREG(mode):
+            raise LogError(
+                f"{path}: this is a pipe or a device, not a file; save the log in a file and give that"
+            )
+        return path.open("rb")
+    except OSError as error:
+        raise LogError(f"{path}: cannot be opened: {error.strerror}; check path and rights") from error
 
 
 def plain_name(text: str) -> str:

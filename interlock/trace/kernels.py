@@ -1,65 +1,133 @@
-"""Plain frames of text logs read character by character: loops that only pay when they are compiled.
+"""Pieces of text lines read character by character, or eight at once: loops that only pay when they are compiled.
 
-Each kernel takes lines by their starts and stops, writes what it surely reads as the grammar does into the arrays of
-the table, and says of each line which form it has (a number made of channel, kind of identifier and length), or -1.
-The channels that it meets are told by where they stand first: `slots` [most, 2], start and length, zero where unused.
+A kernel takes lines by their starts and stops, writes what it surely reads as the grammar does into the arrays of the
+table, and says of each line which form it has (see `code_of`), or 0. It may look at `AHEAD` bytes behind a line; it
+leaves lines that have fewer behind them. `words` are the same text, eight characters from each place on. The channels
+that it meets are told by where they stand first: `slots` [most, 2], start and length, zero where unused, and `names`
+[most], the first eight characters. `most` [1] is raised to the most digits behind the point of any stamp.
 """
 
 import importlib
 from collections.abc import Callable
 from contextlib import suppress
+from pathlib import Path
 from string import hexdigits
 from typing import Any, Final, TypeVar
+from zlib import crc32
 
 import numpy as np
 
-__all__ = ["COMPILER", "MOST_CHANNELS", "asc", "candump"]
+from interlock.trace.forms import KINDS, LENGTHS
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 COMPILER: Any = None
 with suppress(ImportError):
-    COMPILER = importlib.import_module("numba").njit(cache=True)
+    COMPILER = importlib.import_module("numba").njit
+
+
+def _version() -> int:
+    """A number that changes with any kernel: what the compiler keeps of one must not outlive a change of its parts."""
+    return crc32(b"".join(path.read_bytes() for path in sorted(Path(__file__).parent.glob("*kernel*.py"))))
+
+
+_VERSION: Final = 0 if COMPILER is None else _version()
 
 
 def compiled(function: Function) -> Function:
-    """The function compiled, if the compiler is installed (the extra `fast`)."""
+    """The loop compiled, if the compiler is installed (the extra `fast`)."""
     if COMPILER is None:
         return function
-    made: Function = COMPILER(function)
+    function.__qualname__ += f"_{_VERSION:08x}"  # part of the name under which it is kept
+    made: Function = COMPILER(function, cache=True, error_model="numpy")
     return made
 
 
+def part(function: Function) -> Function:
+    """A part of loops, put into each of them where it is called."""
+    if COMPILER is None:
+        return function
+    made: Function = COMPILER(function, inline="always", error_model="numpy")
+    return made
+
+
+AHEAD: Final = 24
 MOST_CHANNELS: Final = 16
+MAX_SECONDS: Final = 9_000_000_000
+LARGEST_IDENT: Final = 0x1FFFFFFF
+LARGEST_SHORT: Final = 0x7FF
 
-_HEX: Final = np.array([int(chr(one), 16) if chr(one) in hexdigits else 16 for one in range(256)], np.int64)
+HEX: Final = np.array([int(chr(one), 16) if chr(one) in hexdigits else 16 for one in range(256)], np.int64)
 """The value of each hexadecimal digit; 16: a character is none."""
+FD_LENGTH: Final = np.array([1 if n in (*range(9), 12, 16, 20, 24, 32, 48, 64) else 0 for n in range(65)])
+TEN: Final = np.array([10**n for n in range(10)], np.int64)
+KEEP: Final = np.array([(1 << 8 * size) - 1 for size in range(9)], np.uint64)
+LATE: Final = np.array([8 * (8 - size) & 63 for size in range(9)], np.uint64)
+FILL: Final = np.array([0x3030303030303030 & ((1 << 8 * (8 - size)) - 1) for size in range(9)], np.uint64)
 
-_BLANK, _TAB, _POINT, _HASH, _EQUAL = 32, 9, 46, 35, 61
-_OPEN, _CLOSE = 40, 41
-_X, _D, _SMALL_X = 88, 100, 120
-_R, _T = 82, 84
-_LENGTH = (76, 101, 110, 103, 116, 104)
-_BITS = (66, 105, 116, 67, 111, 117, 110, 116)
-_ID = (73, 68)
+ZERO: Final = np.uint64(0)
+ZEROS: Final = np.uint64(0x3030303030303030)
+SIXES: Final = np.uint64(0x0606060606060606)
+UPPER: Final = np.uint64(0xF0F0F0F0F0F0F0F0)
+LOW: Final = np.uint64(0x0F0F0F0F0F0F0F0F)
+ONES: Final = np.uint64(0x0101010101010101)
+BLANKS: Final = np.uint64(0x2020202020202020)
+_BYTES: Final = np.uint64(0x00FF00FF00FF00FF)
+_PAIRS: Final = np.uint64(0x0000FFFF0000FFFF)
+_FOURS: Final = np.uint64(0x00000000FFFFFFFF)
+_JOIN_2, _JOIN_4, _JOIN_8 = np.uint64(2561), np.uint64(6553601), np.uint64(42949672960001)
+_4, _5, _6, _7, _8, _16, _32 = (np.uint64(n) for n in (4, 5, 6, 7, 8, 16, 32))
+_24, _48, _56 = (np.uint64(n) for n in (24, 48, 56))
+_FIRST, _SECOND, _THIRD = (np.uint64(0xFF << 8 * n) for n in range(3))
+TRIPLE: Final = np.array([0, 0xFFFF, 0xFFFF00FFFF, 0xFFFF00FFFF00FFFF], np.uint64)
+"""Where the digits of so many bytes stand in `XX XX XX`."""
+APART: Final = np.array(
+    [
+        [sum(255 << 8 * at % 64 for at in range(0, 3 * count, 3) if at // 8 == word) for count in range(9)]
+        for word in range(3)
+    ],
+    np.uint64,
+)
+"""Where the blanks before so many bytes stand in three words."""
+_9: Final = np.uint64(9)
+
+BLANK, TAB, POINT = 32, 9, 46
 
 
-@compiled
-def after_blanks(text: Any, at: int, stop: int) -> int:
-    """Where the first character stands that is no blank."""
-    while at < stop and (text[at] == _BLANK or text[at] == _TAB):
+@part
+def code_of(channel: int, kind: int, length: int) -> int:
+    """The number of a form; none is 0."""
+    return 1 + (channel * KINDS + kind) * LENGTHS + length
+
+
+@part
+def after_blanks(text: Any, words: Any, at: int, stop: int) -> int:
+    """Where the first character stands that is no blank; within AHEAD bytes of the text's end it may not begin."""
+    while at + 8 <= stop and words[at] == BLANKS:
+        at += 8
+    while at < stop and (text[at] == BLANK or text[at] == TAB):
         at += 1
     return at
 
 
-@compiled
-def channel_at(text: Any, start: int, stop: int, slots: Any) -> int:
+@part
+def before_blanks(text: Any, at: int, stop: int) -> int:
+    """Where the blanks begin that end at `stop`."""
+    while stop > at and (text[stop - 1] == BLANK or text[stop - 1] == TAB):
+        stop -= 1
+    return stop
+
+
+@part
+def channel_at(text: Any, words: Any, start: int, stop: int, slots: Any, names: Any) -> int:
     """The number of the channel that stands there; -1: there are too many."""
+    size = stop - start
+    name = words[start] & KEEP[min(size, 8)]
     for number in range(len(slots)):
         if slots[number, 1] == 0:
-            slots[number, 0], slots[number, 1] = start, stop - start
+            slots[number, 0], slots[number, 1], names[number] = start, size, name
             return number
-        if slots[number, 1] == stop - start:
-            same, at = True, start
+        if slots[number, 1] == size and names[number] == name:
+            same, at = True, start + 8
             other = slots[number, 0]
             while same and at < stop:
                 same = text[at] == text[other + at - start]
@@ -69,202 +137,165 @@ def channel_at(text: Any, start: int, stop: int, slots: Any) -> int:
     return -1
 
 
-@compiled
-def stamp_at(text: Any, at: int, stop: int, most: int, digits: int) -> tuple[int, int]:
-    """Nanoseconds of a stamp in seconds with so many digits behind its point, and where it ends; -1: it is none."""
-    start, seconds = at, 0
-    while at < stop and 48 <= text[at] <= 57 and at - start <= most:
-        seconds = 10 * seconds + (text[at] - 48)
-        at += 1
-    if at == start or at - start > most or at >= stop or text[at] != _POINT:
-        return -1, at
-    at += 1
-    start, part = at, 0
-    while at < stop and 48 <= text[at] <= 57 and at - start <= digits:
-        part = 10 * part + (text[at] - 48)
-        at += 1
-    if at - start != digits:
-        return -1, at
-    for _ in range(9 - digits):
-        part *= 10
-    return seconds * 1_000_000_000 + part, at
+@part
+def number_of(apart: Any) -> Any:
+    """Eight digits, the value of each in a byte, the first one lowest, as one number."""
+    apart = apart * _JOIN_2 >> _8 & _BYTES
+    apart = apart * _JOIN_4 >> _16 & _PAIRS
+    return np.int64(apart * _JOIN_8 >> _32 & _FOURS)
 
 
-@compiled
+@part
+def no_stamp() -> tuple[Any, Any, int, int, int]:
+    """What `stamp_at` remembers before the first stamp: the first eight characters of a whole number and the last
+    eight before its point behind, how many characters it has, what it is, and the digits behind the point."""
+    return ZERO, ZERO, 0, 0, 0
+
+
+@part
+def stamp_at(text: Any, words: Any, at: int, stop: int, places: int, last: Any) -> tuple[int, int, int, Any]:
+    """A stamp: the number before its point (at most twelve digits), the one behind it of so many places (at most
+    nine), where it ends, and what to remember of it; -1: one of them is none."""
+    lead, rear, width, value, digits = last
+    if width > 7 and words[at] == lead and words[at + width - 7] == rear:
+        at += width + 1
+    else:
+        start, value = at, 0
+        while at < stop and 48 <= text[at] <= 57 and at - start <= 12:
+            value = 10 * value + (text[at] - 48)
+            at += 1
+        width = at - start
+        if width == 0 or width > 12 or at >= stop or text[at] != POINT:
+            return -1, 0, at, no_stamp()
+        if width > 7:
+            lead, rear = words[start], words[at - 7]
+        at += 1
+    if 0 < digits < 9:
+        apart = (words[at] << LATE[digits] | FILL[digits]) ^ ZEROS
+        if (apart | (apart + SIXES)) & UPPER == ZERO and not 48 <= text[at + digits] <= 57:
+            fraction = number_of(apart) * TEN[places - digits]
+            return value, fraction, at + digits, (lead, rear, width, value, digits)
+    start, fraction = at, 0
+    while at < stop and 48 <= text[at] <= 57 and at - start <= places:
+        fraction = 10 * fraction + (text[at] - 48)
+        at += 1
+    digits = at - start
+    if digits == 0 or digits > places:
+        return value, -1, at, no_stamp()
+    return value, fraction * TEN[places - digits], at, (lead, rear, width, value, digits)
+
+
+@part
+def nibbles(word: Any) -> tuple[Any, Any]:
+    """The value of each hexadecimal digit in its byte, and what is not zero if a character is none."""
+    letter = word >> _6 & ONES
+    value = (word & LOW) + letter * _9
+    said = ((value + SIXES) >> _4 & ONES) * _7 + value + ZEROS  # the character that writes the value
+    return value, (said ^ (word & ~(letter << _5))) | (value & UPPER)
+
+
+@part
+def hex_word(word: Any) -> tuple[Any, Any]:
+    """The four bytes that eight hexadecimal digits write, the first one lowest; and what is not zero if they do not."""
+    value, wrong = nibbles(word)
+    value = (value << _4 | value >> _8) & _BYTES
+    value = (value | value >> _8) & _PAIRS
+    return (value | value >> _16) & _FOURS, wrong
+
+
+@part
+def short_hex(word: Any, count: int) -> tuple[Any, Any]:
+    """The same of the first characters of a word only."""
+    return hex_word((word & KEEP[count]) | (ZEROS & ~KEEP[count]))
+
+
+@part
+def swapped(value: Any) -> Any:
+    """Four bytes, the first one lowest, as a number that is written with the first one highest."""
+    value = (value & _PAIRS) << _16 | value >> _16
+    return np.int64((value & np.uint64(0x00FF00FF)) << _8 | value >> _8 & np.uint64(0x00FF00FF))
+
+
+@part
 def ident_at(text: Any, at: int, stop: int) -> tuple[int, int]:
-    """The number that at most nine hexadecimal digits write, and where they end."""
+    """The number that at most nine hexadecimal digits write, and where they end; three or four of them at once."""
+    high, middle, low, last = HEX[text[at]], HEX[text[at + 1]], HEX[text[at + 2]], HEX[text[at + 3]]
+    ident = high << 8 | middle << 4 | low
+    if (high | middle | low) < 16:  # a line end is no digit: none of these stands behind the line
+        if last > 15:
+            return ident, at + 3
+        if HEX[text[at + 4]] > 15:
+            return ident << 4 | last, at + 4
     ident, first = 0, at
-    while at < stop and at - first < 9 and _HEX[text[at]] < 16:
-        ident = 16 * ident + _HEX[text[at]]
+    while at < stop and at - first < 9 and HEX[text[at]] < 16:
+        ident = ident << 4 | HEX[text[at]]
         at += 1
     return ident, at
 
 
-@compiled
+@part
 def byte_at(text: Any, at: int, stop: int) -> int:
     """The byte that two hexadecimal digits write; 256 or more: they do not."""
-    if at + 1 >= stop or _HEX[text[at + 1]] > 15:
+    if at + 1 >= stop or HEX[text[at + 1]] > 15:
         return 256
-    value: int = 16 * _HEX[text[at]] + _HEX[text[at + 1]]
+    value: int = 16 * HEX[text[at]] + HEX[text[at + 1]]
     return value
 
 
-@compiled
-def packed_at(text: Any, at: int, stop: int) -> tuple[int, int, int]:
-    """Bytes without blanks between them: as a word, how many (nine: too many), and where they end."""
-    word, count = 0, 0
-    while count < 9:
-        value = byte_at(text, at, stop)
-        if value > 255:
-            break
-        if count < 8:
-            word |= value << (8 * count)
-        count += 1
-        at += 2
-    return word, count, at
+@part
+def triple(word: Any, count: int) -> tuple[Any, Any]:
+    """Up to three bytes that `XX XX XX` writes, the first one lowest; and what is not zero where it does not."""
+    keep = TRIPLE[min(max(count, 0), 3)]
+    value, wrong = nibbles((word & keep) | (ZEROS & ~keep))
+    value = value << _4 | value >> _8
+    return value & _FIRST | value >> _16 & _SECOND | value >> _32 & _THIRD, wrong
+
+
+@part
+def even_at(words: Any, at: int, count: int) -> tuple[Any, bool]:
+    """At most eight bytes, each behind one blank, as a word, and whether they stand there."""
+    first, second, third = words[at], words[at + 8], words[at + 16]
+    bad = (first ^ BLANKS) & APART[0, count] | (second ^ BLANKS) & APART[1, count]
+    low, wrong = triple(first >> _8 | second << _56, count)
+    middle, also = triple(
+        second >> _16 | third << _48, count - 3
+    )  # no branches: how long lines are is hard to guess
+    high, more = triple(third >> _24, count - 6)
+    bad |= wrong | also | more | (third ^ BLANKS) & APART[2, count]
+    return low | middle << _24 | high << _48, bad == ZERO
+
+
+@part
+def parted_at(text: Any, words: Any, at: int, stop: int, count: int) -> tuple[Any, int]:
+    """So many bytes, each behind blanks: the first eight as a word, and where they end; -1: they are not there."""
+    word, good = even_at(words, at, min(count, 8))
+    if good and count <= 8:
+        return word, at + 3 * count
+    return unevenly_at(text, words, at, stop, count)
 
 
 @compiled
-def parted_at(text: Any, at: int, stop: int, count: int) -> tuple[int, int]:
-    """So many bytes, each behind blanks: as a word, and where they end; -1: they are not there."""
-    word = 0
+def unevenly_at(text: Any, words: Any, at: int, stop: int, count: int) -> tuple[Any, int]:
+    """The same, whatever blanks there are."""
+    word = ZERO
     for number in range(count):
-        start = after_blanks(text, at, stop)
+        start = after_blanks(text, words, at, stop)
         value = byte_at(text, start, stop)
         if start == at or value > 255:
-            return 0, -1
-        word |= value << (8 * number)
+            return ZERO, -1
+        if number < 8:
+            word |= np.uint64(value) << np.uint64(8 * number)
         at = start + 2
     return word, at
 
 
 @compiled
-def candump(
-    text: Any,
-    starts: Any,
-    stops: Any,
-    rows: Any,
-    times_ns: Any,
-    idents: Any,
-    data: Any,
-    which: Any,
-    slots: Any,
-    digits: int,
-) -> None:
-    """Lines `(stamp) channel identifier#data`, with a letter for the direction behind it or not."""
-    for index in range(len(rows)):
-        row, stop = rows[index], stops[rows[index]]
-        which[index] = -1
-        at = after_blanks(text, starts[row], stop)
-        if at >= stop or text[at] != _OPEN:
-            continue
-        time, at = stamp_at(text, at + 1, stop, 10, digits)
-        if time < 0 or time > 9_000_000_000 * 1_000_000_000 or at >= stop or text[at] != _CLOSE:
-            continue
-        start = after_blanks(text, at + 1, stop)
-        end = start
-        while end < stop and 33 <= text[end] <= 126:
-            end += 1
-        first = after_blanks(text, end, stop)
-        ident, behind = ident_at(text, first, stop)
-        wide = behind - first == 8
-        if start == at + 1 or end in (start, first) or behind >= stop or text[behind] != _HASH:
-            continue
-        if not (wide or behind - first == 3) or ident > (0x1FFFFFFF if wide else 0x7FF):
-            continue
-        word, count, at = packed_at(text, behind + 1, stop)
-        behind = after_blanks(text, at, stop)
-        if at < behind < stop and (text[behind] == _R or text[behind] == _T):
-            behind = after_blanks(text, behind + 1, stop)
-        channel = channel_at(text, start, end, slots) if count < 9 and behind == stop else -1
-        if channel < 0:
-            continue
-        times_ns[row], idents[row], data[row] = time, ident, word
-        which[index] = (channel * 2 + (0 if wide else 1)) * 9 + count
-
-
-@compiled
-def sign_at(text: Any, at: int, stop: int, sign: tuple[int, ...]) -> int:
-    """Where `sign = digits` ends, -1 if it does not stand here behind at least one blank; the digits may be few."""
-    start = after_blanks(text, at, stop)
-    if start == at or start + len(sign) > stop:
-        return -1
-    for number in range(len(sign)):
-        if text[start + number] != sign[number]:
-            return -1
-    at = after_blanks(text, start + len(sign), stop)
-    if at >= stop or text[at] != _EQUAL:
-        return -1
-    start = after_blanks(text, at + 1, stop)
-    at = start
-    while at < stop and 48 <= text[at] <= 57 and at - start < 12:
-        at += 1
-    return at if at > start else -1
-
-
-@compiled
-def tail_at(text: Any, at: int, stop: int) -> bool:
-    """Whether nothing stands here but blanks, or a length, a number of bits and an identifier."""
-    if after_blanks(text, at, stop) == stop:
-        return True
-    at = sign_at(text, at, stop, _LENGTH)
-    if at < 0:
-        return False
-    at = sign_at(text, at, stop, _BITS)
-    if at < 0:
-        return False
-    at = sign_at(text, at, stop, _ID)
-    if at < 0:
-        return False
-    if at < stop and text[at] == _SMALL_X:
-        at += 1
-    return after_blanks(text, at, stop) == stop
-
-
-@compiled
-def asc(
-    text: Any,
-    starts: Any,
-    stops: Any,
-    rows: Any,
-    times_ns: Any,
-    idents: Any,
-    data: Any,
-    which: Any,
-    slots: Any,
-    digits: int,
-) -> None:
-    """Lines `stamp channel identifier[x] Rx|Tx d length bytes` in base hex."""
-    for index in range(len(rows)):
-        row, stop = rows[index], stops[rows[index]]
-        which[index] = -1
-        time, at = stamp_at(text, after_blanks(text, starts[row], stop), stop, 8, digits)
-        start = after_blanks(text, at, stop)
-        end = start
-        while end < stop and 48 <= text[end] <= 57:
-            end += 1
-        first = after_blanks(text, end, stop)
-        if time < 0 or start == at or end in (start, first):
-            continue
-        ident, at = ident_at(text, first, stop)
-        wide = at < stop and (text[at] == _SMALL_X or text[at] == _X)
-        if at == first or at - first > 8 or ident > (0x1FFFFFFF if wide else 0x7FF):
-            continue
-        if wide:
-            at += 1
-        way = after_blanks(text, at, stop)
-        if way == at or way + 2 >= stop or (text[way] != _R and text[way] != _T) or text[way + 1] != _SMALL_X:
-            continue
-        at = after_blanks(text, way + 2, stop)
-        if at == way + 2 or at + 1 >= stop or text[at] != _D:
-            continue
-        size = after_blanks(text, at + 1, stop)
-        if size == at + 1 or size >= stop or not 48 <= text[size] <= 56:
-            continue
-        count = text[size] - 48
-        word, at = parted_at(text, size + 1, stop, count)
-        channel = channel_at(text, start, end, slots) if at >= 0 and tail_at(text, at, stop) else -1
-        if channel < 0:
-            continue
-        times_ns[row], idents[row], data[row] = time, ident, word
-        which[index] = (channel * 2 + (1 if wide else 0)) * 9 + count
+def long_hex(text: Any, places: Any, block: Any) -> None:
+    """Payloads that are known to stand at these places, with blanks between their bytes or not."""
+    for row in range(len(places)):
+        at = places[row]
+        for number in range(block.shape[1]):
+            while text[at] == BLANK or text[at] == TAB:
+                at += 1
+            block[row, number] = 16 * HEX[text[at]] + HEX[text[at + 1]]
+            at += 2

@@ -34,10 +34,10 @@ class Lines:
         """One line without its line end."""
         return self.text[self.starts[row] : self.stops[row]]
 
-    def first_bytes(self) -> Bytes:
-        """The first byte of each line; of an empty one its line end."""
+    def first_bytes(self, rows: "Ints | slice" = slice(None)) -> Bytes:
+        """The first byte of each line, or of some; of an empty one its line end."""
         buffer = np.frombuffer(self.text, np.uint8)
-        return buffer[np.minimum(self.starts, max(len(buffer) - 1, 0))]
+        return buffer[np.minimum(self.starts[rows], max(len(buffer) - 1, 0))]
 
 
 def split(text: bytes) -> Lines:

@@ -1,6 +1,6 @@
 """Log files and a DBC become one trace: read, joined, decoded, and every doubt about them written down."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -9,16 +9,18 @@ from numpy.typing import NDArray
 from interlock.errors import LogError
 from interlock.trace import checks, e2e, quality
 from interlock.trace.canopen import node_facts
-from interlock.trace.decode import decode
+from interlock.trace.decode import decode, payloads
 from interlock.trace.expected import Expected
 from interlock.trace.gather import Log, Stream, Unknown, gather, on_bus, streams_of
 from interlock.trace.inputs import LogFile
 from interlock.trace.layout import MessageLayout, all_layouts
 from interlock.trace.model import Quality, Samples, Trace
+from interlock.trace.payloads import Payloads, decoding
 from interlock.trace.readers import read_log
 
 __all__ = ["load"]
 
+_TOGETHER = 1 << 17  # frames whose payloads are decoded together
 _MANY = 100  # from so many frames on it is no chance that all stamps share a step
 
 Decoded = dict[str, tuple[NDArray[np.int64], Samples]]  # rows of the log and samples of each signal
@@ -31,16 +33,20 @@ def load(
     messages: Sequence[Expected],
     one_zero: bool = False,
     described: Sequence[MessageLayout] = (),
+    keep: Collection[str] | None = None,
 ) -> Trace:
     """The trace of one run from its log files; LogError if a file cannot be read at all or they cannot be joined.
 
     `one_zero`: stamps without a date count from the same instant in all files. Files whose stamps do not share a
     clock are loaded one by one and joined by `interlock.replay.joining`. `described`: messages beside those of the DBC.
+    `keep`: signals that are wanted, as MESSAGE.SIGNAL (None: all); others are looked at and let go, unless the doubts
+    about an expected message rest on them.
     """
     if not files:
         raise LogError("no log file given; name at least one")
     layouts = all_layouts(dbc, described)
-    pairs = [read_log(file) for file in files]
+    with decoding(layouts.keys()):
+        pairs = [read_log(file) for file in files]
     paths = [file if isinstance(file, Path) else file.path for file in files]
     sources = tuple(source for _, source in pairs)
     log = gather(paths, [reading for reading, _ in pairs], one_zero=one_zero)
@@ -50,7 +56,9 @@ def load(
     streams, unprotected = e2e.sift(log, streams, messages)
     steps = [_step_ns(log, file) for file in range(len(log.readings))]
     clock_steps = [_clock_step_ns(log, file, step) for file, step in enumerate(steps)]
-    decoded = {name: _decoded(log, stream) for name, stream in streams.items()}
+    decoded: dict[str, Decoded] = {}
+    kept = None if keep is None else {*keep, *_expected_signals(messages)}
+    doubts = tuple(_doubts(log, streams, unknown, decoded, messages, kept))
     return Trace(
         start_ns=log.start_ns,
         absolute=all(reading.columns.absolute for reading in log.readings),
@@ -62,7 +70,7 @@ def load(
             for name, (_, samples) in signals.items()
         },
         sources=sources,
-        quality=(*_doubts(log, streams, unknown, decoded, messages), *unprotected),
+        quality=(*doubts, *unprotected),
         resolution_ns=max(*steps, *(reading.resolution_ns for reading in log.readings)) + _apart_ns(log),
         message_width_ns={name: _width_ns(log, stream, clock_steps) for name, stream in streams.items()},
         notes=tuple(dict.fromkeys(note for reading in log.readings for note in reading.notes)),
@@ -112,18 +120,46 @@ def _decoded(log: Log, stream: Stream) -> Decoded:
     group = stream.sampled
     if group is not None:
         at = rows - int(rows.min())
+        whole = len(at) == len(group.times_ns) and bool((at[1:] > at[:-1]).all())  # shared, as it may be long
         return {
-            name: (rows, Samples(group.message, name, group.units.get(name, ""), times, values[at]))
+            name: (
+                rows,
+                Samples(
+                    group.message, name, group.units.get(name, ""), times, values if whole else values[at]
+                ),
+            )
             for name, values in group.values.items()
         }
     said = {signal.name: (signal.unit, signal.labels) for signal in stream.layout.signals}
     decoded = {}
-    for name, (here, values) in decode(stream.layout, log.data[rows]).items():
+    for name, (here, values) in _values(log.data, stream.layout, rows).items():
         at, stamps = (
             (rows, times) if here.all() else (rows[here], times[here])
         )  # shared, as a log may be long
         decoded[name] = (at, Samples(stream.layout.name, name, said[name][0], stamps, values, said[name][1]))
     return decoded
+
+
+def _values(
+    data: NDArray[np.uint8] | Payloads, layout: MessageLayout, rows: NDArray[np.int64]
+) -> dict[str, tuple[NDArray[np.bool_], NDArray[np.float64]]]:
+    """As `decode`; of long payloads so many together that they take little memory beside what is kept of them."""
+    if not isinstance(data, Payloads):
+        return decode(layout, payloads(layout, data, rows))
+    narrow = layout.length <= 8
+    blocks = [
+        decode(layout, data.block(rows[at : at + _TOGETHER], only_narrow=narrow))
+        for at in range(0, max(len(rows), 1), _TOGETHER)
+    ]
+    if len(blocks) == 1:
+        return blocks[0]
+    return {
+        name: (
+            np.concatenate([block[name][0] for block in blocks]),
+            np.concatenate([block[name][1] for block in blocks]),
+        )
+        for name in blocks[0]
+    }
 
 
 def _doubts(
@@ -132,7 +168,9 @@ def _doubts(
     unknown: tuple[Unknown, ...],
     decoded: dict[str, Decoded],
     messages: Sequence[Expected],
+    kept: Collection[str] | None,
 ) -> Iterator[Quality]:
+    """Every doubt; of the signals that are decoded for it those that are kept (None: all) stay in `decoded`."""
     yield from quality.unread(log)
     yield from quality.backwards(log)
     yield from quality.unshared_clocks(log)
@@ -142,11 +180,21 @@ def _doubts(
         yield from quality.mixed_buses(log, stream)
         yield from quality.mixed_files(log, stream)
         yield from checks.wrong_lengths(log, stream)
+        signals = _decoded(log, stream)
         for signal in stream.layout.signals:
-            yield from checks.impossible_values(log, signal, *decoded[name][signal.name])
-        yield from node_facts(log, stream, {key: samples for key, (_, samples) in decoded[name].items()})
+            yield from checks.impossible_values(log, signal, *signals[signal.name])
+        yield from node_facts(log, stream, {key: samples for key, (_, samples) in signals.items()})
+        decoded[name] = {key: one for key, one in signals.items() if kept is None or f"{name}.{key}" in kept}
     for expected in messages:
         yield from _unexpected(log, streams.get(expected.message), expected, decoded)
+
+
+def _expected_signals(messages: Sequence[Expected]) -> Iterator[str]:
+    """The signals by which the freshness of the messages is told."""
+    for one in messages:
+        protected = [one.protection.checksum] if one.protection else []
+        for name in (*one.noisy, *one.evidence, *([one.alive] if one.alive else []), *protected):
+            yield f"{one.message}.{name}"
 
 
 def _buses(log: Log) -> str:

@@ -7,6 +7,8 @@ import struct
 from collections.abc import Callable, Iterator
 from typing import Final
 
+from interlock.trace.paged import Content
+
 __all__ = ["fits_together"]
 
 _HEAD: Final = struct.Struct("<4s4xQQ")  # name, length, number of links
@@ -14,6 +16,8 @@ _GROUP: Final = struct.Struct(
     "<QQHHIII"
 )  # id, cycles, flags, separator, reserved, bytes of data, of invalidation
 _CHANNEL: Final = struct.Struct("<BBBBIII")  # type, sync, data type, bit offset, byte offset, bits, flags
+_MOST: Final = 1 << 18  # blocks that are looked at
+_LINKS: Final = 1 << 20  # of a block
 _VARIABLE, _VIRTUAL = 1, (3, 6)  # types of channels
 
 
@@ -27,7 +31,7 @@ Block = tuple[
 _LENGTH: Final = struct.Struct("<Q")
 
 
-def fits_together(text: bytes) -> bool:
+def fits_together(text: Content) -> bool:
     """Whether each block lies within the file, each channel within its record, and check sums vouch for the rest.
 
     A record of fixed size needs none: no number in it leads anywhere else in the file.
@@ -39,24 +43,24 @@ def fits_together(text: bytes) -> bool:
     return True
 
 
-def _file(text: bytes) -> None:
-    seen = 0
+def _file(text: Content) -> None:
+    blocks = 0
 
     def block(at: int, *names: bytes) -> Block:
-        nonlocal seen
-        seen += 1
-        if seen > len(text) // _HEAD.size or not 64 <= at <= len(text) - _HEAD.size:
+        nonlocal blocks
+        blocks += 1
+        if blocks > _MOST or not 64 <= at <= len(text) - _HEAD.size:
             raise _Broken
-        name, length, links = _HEAD.unpack_from(text, at)
+        name, length, links = _HEAD.unpack(text[at : at + _HEAD.size])
         begin = at + _HEAD.size + 8 * links
-        if name not in names or not begin - at <= length <= len(text) - at:
+        if name not in names or links > _LINKS or not begin - at <= length <= len(text) - at:
             raise _Broken
         data = text[begin : min(begin + 64, at + length)]
         if name in (b"##DT", b"##SD", b"##RD", b"##DV"):
             data = _LENGTH.pack(length - (begin - at))
         if name == b"##DZ":
             data = data[8:16]
-        return name, struct.unpack_from(f"<{links}Q", text, at + _HEAD.size), data
+        return name, struct.unpack(f"<{links}Q", text[at + _HEAD.size : begin]), data
 
     if text[:8] != b"MDF     ":
         raise _Broken
@@ -65,7 +69,10 @@ def _file(text: bytes) -> None:
         loose, needed = _Loose(data[:1] != b"\0"), 0
         for _, group, about in _chain(block, links[1], b"##CG"):
             record = _GROUP.unpack_from(about)
-            needed += record[1] * (record[5] + record[6] + data[0])
+            size = record[5] + record[6] + data[0]
+            if record[1] and not size:  # nothing bounds the number of records without a byte
+                raise _Broken
+            needed += record[1] * size
             _channels(block, group[1], record[5], record[6], loose)
         if _packed_data(block, links[2], loose) < needed:
             raise _Broken
@@ -79,7 +86,11 @@ class _Loose:
 
 
 def _chain(block: Callable[..., Block], at: int, name: bytes) -> Iterator[Block]:
+    seen: set[int] = set()
     while at:
+        if at in seen:
+            raise _Broken
+        seen.add(at)
         found = block(at, name)
         yield found
         at = found[1][0]

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from interlock.errors import LogError
 
-__all__ = ["Events", "Frames", "events_of", "frames_of", "numbers_of"]
+__all__ = ["Events", "Frames", "events_of", "frames_of", "kind_of", "numbers_of"]
 
 _KINDS: Final = {"CAN_DataFrame": "data", "CAN_ErrorFrame": "error", "CAN_RemoteFrame": "remote"}
 _MEMBERS: Final = ("ID", "IDE", "DataLength", "DataBytes", "BusChannel")
@@ -28,9 +28,21 @@ class Frames:
     channels: NDArray[np.uint16]
 
 
-def numbers_of(mdf: Any, index: int, number: int) -> tuple[NDArray[Any], Any]:
-    """The samples of one channel with conversions to numbers done and those to text left out, and its signal."""
-    signal = mdf.get(group=index, index=number, raw=True, ignore_invalidation_bits=True)
+def numbers_of(
+    mdf: Any, index: int, number: int, first: int = 0, count: int | None = None
+) -> tuple[NDArray[Any], Any]:
+    """Samples of one channel with conversions to numbers done and those to text left out, and its signal.
+
+    Of so many records from the first on, else of all.
+    """
+    signal = mdf.get(
+        group=index,
+        index=number,
+        raw=True,
+        ignore_invalidation_bits=True,
+        record_offset=first,
+        record_count=count,
+    )
     return _numbers(signal), signal
 
 
@@ -50,17 +62,35 @@ class Events:
     seconds: NDArray[np.float64]  # of data frames
 
 
-def events_of(mdf: Any, index: int) -> Events | None:
-    """The bus events of a channel group, None if it holds none."""
-    numbers = {channel.name: number for number, channel in enumerate(mdf.groups[index].channels)}
-    event = next((name for name in _KINDS if name in numbers or f"{name}.ID" in numbers), None)
-    if event is None or not mdf.groups[index].channel_group.cycles_nr:
+def kind_of(mdf: Any, index: int) -> str:
+    """What bus events a channel group holds: data, error or remote; empty if none."""
+    event = _event(_numbered(mdf, index))
+    return _KINDS[event] if event and mdf.groups[index].channel_group.cycles_nr else ""
+
+
+def _numbered(mdf: Any, index: int) -> dict[str, int]:
+    return {channel.name: number for number, channel in enumerate(mdf.groups[index].channels)}
+
+
+def _event(numbers: dict[str, int]) -> str:
+    return next((name for name in _KINDS if name in numbers or f"{name}.ID" in numbers), "")
+
+
+def events_of(mdf: Any, index: int, first: int = 0, count: int | None = None) -> Events | None:
+    """The bus events in so many records of a channel group, None if it holds none."""
+    numbers = _numbered(mdf, index)
+    event = _event(numbers)
+    if not event or not mdf.groups[index].channel_group.cycles_nr:
         return None
     wanted = [name for name in _MEMBERS if f"{event}.{name}" in numbers]
     if _KINDS[event] != "data" or not wanted:
         return Events(event, {}, np.zeros(0))
     signals = mdf.select(  # one pass over the records for all members and their times
-        [(None, index, numbers[f"{event}.{name}"]) for name in wanted], raw=True, copy_master=False
+        [(None, index, numbers[f"{event}.{name}"]) for name in wanted],
+        raw=True,
+        copy_master=False,
+        record_offset=first,
+        record_count=count,
     )
     return Events(event, dict(zip(wanted, map(_numbers, signals), strict=True)), signals[0].timestamps)
 

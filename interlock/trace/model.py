@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.interval import Interval
+from interlock.trace.payloads import Payloads
 
 __all__ = ["Columns", "Ledger", "Quality", "QualityKind", "Samples", "Source", "Trace", "slim"]
 
@@ -86,6 +87,7 @@ class Columns:
     channels: NDArray[np.uint16]  # which bus, as an index into the names that the reader gives
     absolute: bool
     place_is: str  # "line", "byte", "sample" or "record"
+    payloads: Payloads | None = None  # instead of `data`, which holds no row then
 
 
 def slim(columns: Columns, *, places: bool = False) -> Columns:

@@ -1,18 +1,13 @@
 """Files packed with gzip (RFC 1952): unpacked as they are read, within bounds, a torn tail up to the tear."""
 
-import io
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Protocol
 
 from interlock.errors import LogError
 
-__all__ = ["LARGEST", "STEEPEST", "Unpacked", "Unpacking", "is_packed", "unpacked"]
-
-LARGEST: Final = 1 << 31
-"""Bytes; no file is unpacked beyond, unless it is read in parts."""
+__all__ = ["STEEPEST", "Unpacking", "is_packed"]
 
 STEEPEST: Final = 300
 """A file that unpacks to more than so many times its size is not a log (text logs reach some 50: measured)."""
@@ -29,29 +24,17 @@ class Source(Protocol):
         """At most so many bytes (negative: all); none at the end."""
 
 
-@dataclass(frozen=True, slots=True)
-class Unpacked:
-    """The content, and what is wrong with it."""
-
-    content: bytes
-    doubt: str = ""  # empty: whole, and its check sum right
-    anywhere: bool = False  # the doubt concerns all of the content, not only what may follow it
-
-
 def is_packed(content: bytes) -> bool:
     """Whether a file begins as gzip does."""
     return content[:3] == b"\x1f\x8b\x08"
 
 
-def unpacked(path: Path, packed: bytes) -> Unpacked:
-    """All members of a gzip file together; LogError if it grows beyond all bounds."""
-    source = Unpacking(path, io.BytesIO(packed))
-    content = source.read()
-    return Unpacked(content, source.doubt, source.anywhere)
-
-
 class Unpacking:
-    """The content of a gzip file, read from its beginning to its end; afterwards, what is wrong with it."""
+    """The content of a gzip file, read from its beginning to its end; afterwards, what is wrong with it.
+
+    `doubt`: empty if it is whole and its check sum right; `anywhere`: the doubt concerns all of the content, not only
+    what may follow it. LogError if it grows beyond what any log does.
+    """
 
     def __init__(self, path: Path, packed: Source) -> None:
         self.doubt, self.anywhere = "", False
@@ -60,7 +43,7 @@ class Unpacking:
         self._ahead = b""
 
     def read(self, size: int = -1, /) -> bytes:
-        """As many bytes of the content, unless it ends before; all of them if negative."""
+        """As many bytes of the content, unless it ends before; all of them, however many, if negative."""
         found, total = [self._ahead], len(self._ahead)
         while size < 0 or total < size:
             piece = next(self._pieces, None)
@@ -68,8 +51,6 @@ class Unpacking:
                 break
             found.append(piece)
             total += len(piece)
-            if size < 0 and total > LARGEST:
-                raise LogError(f"{self._path}: it unpacks to more than {total} bytes; unpack it yourself")
         whole = b"".join(found)
         if size < 0:
             size = total

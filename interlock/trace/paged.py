@@ -1,5 +1,6 @@
 """A file read where it is looked at, so that one of any length takes little memory."""
 
+from io import RawIOBase
 from typing import BinaryIO, Final, Protocol
 
 __all__ = ["Content", "Paged", "is_zero", "place_of"]
@@ -16,10 +17,13 @@ class Content(Protocol):
 
 
 class Paged:
-    """The first `size` bytes of a stream, as `bytes` give them; what the stream lacks of them is missing."""
+    """The first `size` bytes of a stream, as `bytes` give them; what the stream lacks of them is missing.
 
-    def __init__(self, stream: BinaryIO, size: int) -> None:
-        self._stream, self._size = stream, size
+    `page` bytes are read together: few, where what is looked at lies far apart.
+    """
+
+    def __init__(self, stream: BinaryIO | RawIOBase, size: int, page: int = PAGE) -> None:
+        self._stream, self._size, self._together = stream, size, page
         self._page, self._at = b"", 0
 
     def __len__(self) -> int:
@@ -30,14 +34,14 @@ class Paged:
         if step != 1:
             raise ValueError("bytes of a file are read in their order")
         if start < self._at or stop > self._at + len(self._page):
-            if stop - start > PAGE // 4:
+            if stop - start > self._together // 4:
                 return self._read(start, stop - start)
-            self._page, self._at = self._read(start, min(PAGE, self._size - start)), start
+            self._page, self._at = self._read(start, min(self._together, self._size - start)), start
         return self._page[start - self._at : max(start, stop) - self._at]
 
     def _read(self, start: int, size: int) -> bytes:
         self._stream.seek(start)
-        return self._stream.read(max(0, size))
+        return self._stream.read(max(0, size)) or b""
 
 
 def place_of(sign: bytes, content: Content, start: int, stop: int | None = None) -> int:

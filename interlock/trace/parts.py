@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from interlock.trace.bulk import tabulate
-from interlock.trace.lane import Lane
+from interlock.trace.lane import Lanes
 from interlock.trace.lines import LONGEST, Lines, Table, split
 from interlock.trace.model import Ledger, slim
 from interlock.trace.packed import Source
@@ -44,7 +44,7 @@ def read_parts(
     parts: Iterable[bytes],
     grammar: Grammar,
     notes: Callable[[bytes], tuple[str, ...]] = lambda _: (),
-    lane: Lane | None = None,
+    lanes: Lanes | None = None,
 ) -> Reading:
     """Reads a file whose lines each stand for themselves; `notes` says what its first part lets assume."""
     said: list[tuple[str, ...]] = []
@@ -52,7 +52,7 @@ def read_parts(
     def table_of(lines: Lines) -> Table:
         if not said:
             said.append(notes(lines.text))
-        return tabulate(lines, grammar, lane)
+        return tabulate(lines, grammar, lanes)
 
     whole = in_parts(name, parts, table_of)
     return dated(path, replace(whole, notes=said[0]), TimeBase.GUESS)

@@ -2,24 +2,29 @@
 
 import hashlib
 import os
+import tempfile
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import ExitStack
 from dataclasses import replace
-from itertools import islice
+from functools import partial
+from io import RawIOBase
+from itertools import chain, islice
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import IO, BinaryIO, Final
 
 from interlock.errors import LogError
 from interlock.trace import asc, blf, candump, csvlog, mf4, srzip, table, trc, vcd
 from interlock.trace.foreign import refuse_foreign
-from interlock.trace.inputs import LogFile
+from interlock.trace.inputs import LogFile, opened
 from interlock.trace.lines import LONGEST
 from interlock.trace.meaning import meant
+from interlock.trace.memory import disk_room
 from interlock.trace.model import QualityKind, Source
 from interlock.trace.packed import Source as Bytes
 from interlock.trace.packed import Unpacking, is_packed
 from interlock.trace.paged import PAGE, Paged
 from interlock.trace.parts import PART, parts_of
-from interlock.trace.progress import Watched
+from interlock.trace.progress import Again, Watched
 from interlock.trace.reading import Reader, Reading, Rejected
 
 __all__ = ["DECODED", "FORMATS", "choose", "format_in", "read_log"]
@@ -33,13 +38,21 @@ FORMATS: Final[Mapping[str, Reader]] = {
 }
 """Formats of frames."""
 
-DECODED: Final[Mapping[str, Callable[[LogFile, bytes], Reading]]] = {
+DECODED: Final = ("table", "vcd", "sr", "mf4")
+"""Formats that hold signals already decoded; MF4 may hold frames as well."""
+
+_RECORDS: Final[Mapping[str, Callable[[LogFile, Iterable[bytes]], Reading]]] = {
     "table": table.read,
     "vcd": vcd.read,
+}
+"""Of these the ones that are read in parts."""
+
+_SOUGHT: Final[Mapping[str, Callable[[LogFile, RawIOBase, int], Reading]]] = {
+    "blf": lambda file, stream, size: blf.read(file.path, Paged(stream, size)),
     "sr": srzip.read,
     "mf4": mf4.read,
 }
-"""Formats that hold signals already decoded; MF4 may hold frames as well."""
+"""Formats in which what belongs together does not stand together: read from a stream of so many bytes."""
 
 _LONG: Final[Mapping[str, Callable[[Path, Iterable[bytes]], Reading]]] = {
     "candump": candump.read_long,
@@ -76,16 +89,25 @@ _LINES: Final = 60
 
 
 def read_log(file: Path | LogFile) -> tuple[Reading, Source]:
-    """Read a log file of any known format; LogError says what was tried if nobody reads it."""
+    """Read a log file of any known format; LogError says what was tried if nobody reads it.
+
+    Of a file that grows meanwhile, what it held at first is read.
+    """
     given = LogFile(file) if isinstance(file, Path) else file
     path, digest = given.path, hashlib.sha256()
-    try:
-        with path.open("rb") as stream:
-            size = os.fstat(stream.fileno()).st_size
-            name, reading = _read(given, Watched(path, stream, size, digest), stream)
-    except OSError as error:
-        raise LogError(f"{path}: cannot be opened: {error.strerror}; check path and rights") from error
-    reading = meant(given, reading)
+    with opened(path) as stream:
+        source = Watched(path, stream, os.fstat(stream.fileno()).st_size, digest)
+        try:
+            name, reading = _read(given, source, stream)
+            while source.read(PAGE):  # what no reader wanted: the digest is that of the whole file
+                pass
+            source.end()
+            now = os.fstat(stream.fileno()).st_size
+        except OSError as error:
+            raise LogError(f"{path}: cannot be read: {error.strerror}; copy it to another disk") from error
+        except MemoryError as error:
+            raise LogError(f"{path}: it needs more memory than there is; give a shorter log") from error
+    reading = meant(given, _whole(path, reading, source, now))
     ledger = reading.ledger
     return reading, Source(
         path=str(path),
@@ -100,24 +122,53 @@ def read_log(file: Path | LogFile) -> tuple[Reading, Source]:
 
 def _read(file: LogFile, source: Watched, stream: BinaryIO) -> tuple[str, Reading]:
     """Format and reading of a file, which is read to its end: in parts if its format lets it."""
-    head = source.read(min(PART, source.size) or PART)  # a buffer no larger than the file: room costs time
+    head = source.read(min(PART, source.size))  # a buffer no larger than the file: room costs time
     content: Watched | Unpacking = source
     if is_packed(head):
         content = Unpacking(file.path, _After(head, source))
         head = content.read(PART)
     name = "table" if file.columns is not None else choose(file.path, head)
+    source.begin(again=name in _SOUGHT)
     if name in _LONG:
         return name, _doubted(_LONG[name](file.path, parts_of(content, head)), content)
-    if name == "blf" and content is source:
-        while source.read(
-            PAGE
-        ):  # all of it goes into the digest; what is read again lies in the system's memory
-            pass
-        return name, blf.read(file.path, Paged(stream, source.done))
-    rest = content.read()
-    whole = head + rest if rest else head
-    reading = FORMATS[name](file.path, whole) if name in FORMATS else DECODED[name](file, whole)
-    return name, _doubted(reading, content)
+    if name in _RECORDS:
+        return name, _doubted(_RECORDS[name](file, parts_of(content, head)), content)
+    with ExitStack() as stack:
+        if isinstance(content, Unpacking):
+            stream = stack.enter_context(tempfile.TemporaryFile())
+            size = _put(file.path, chain([head], iter(partial(content.read, PAGE), b"")), stream)
+        else:
+            while source.read(PAGE):  # what is read again lies in the system's memory
+                pass
+            size = source.done
+        return name, _doubted(_SOUGHT[name](file, Again(stream, size, source), size), content)
+
+
+def _put(path: Path, pieces: Iterable[bytes], stream: IO[bytes]) -> int:
+    """Write the pieces into a stream on disk; LogError if there is no room for them. How many bytes they have."""
+    size, most = 0, disk_room()
+    for piece in pieces:
+        size += len(piece)
+        if size > most:
+            raise LogError(
+                f"{path}: it unpacks to more than {size} bytes, and the folder for temporary files has no room for "
+                "them; unpack it yourself where there is room"
+            )
+        stream.write(piece)
+    stream.flush()
+    return size
+
+
+def _whole(path: Path, reading: Reading, source: Watched, now: int) -> Reading:
+    """The reading, in doubt at its end if the file grew while it was read; LogError if it was cut."""
+    if source.done < source.size or now < source.size:
+        raise LogError(
+            f"{path}: it was cut or written anew while it was read; copy it first, and give the copy"
+        )
+    if now == source.size:
+        return reading
+    why = f"the file grew while it was read, so its recorder had not finished; its first {source.size} bytes are judged"
+    return _in_doubt(reading, why, QualityKind.TRUNCATED)
 
 
 class _After:
@@ -140,10 +191,13 @@ def _doubted(reading: Reading, content: Watched | Unpacking) -> Reading:
     if isinstance(content, Watched) or not content.doubt:
         return reading
     kind = QualityKind.UNREADABLE if content.anywhere else QualityKind.TRUNCATED
+    return _in_doubt(reading, content.doubt, kind, from_start=content.anywhere)
+
+
+def _in_doubt(reading: Reading, why: str, kind: QualityKind, *, from_start: bool = False) -> Reading:
+    """The reading with one more doubt, which reaches to its end."""
     rows, last = len(reading.columns.times_ns), int(reading.columns.places[-1])
-    doubt = Rejected(
-        last, last, 0, rows, rows, content.doubt, kind, until_end=True, from_start=content.anywhere
-    )
+    doubt = Rejected(last, last, 0, rows, rows, why, kind, until_end=True, from_start=from_start)
     return replace(reading, rejected=(*reading.rejected, doubt))
 
 

@@ -7,6 +7,7 @@ from typing import Final
 
 from interlock.errors import LogError
 from interlock.trace.foreign import refuse_foreign
+from interlock.trace.inputs import opened
 from interlock.trace.packed import is_packed
 from interlock.trace.readers import FORMATS, format_in
 
@@ -39,11 +40,11 @@ class Recognised:
 
 def recognise(path: Path) -> Recognised:
     """What the first bytes of a file, unpacked if it is packed, say of it; LogError if it cannot be read."""
-    try:
-        with path.open("rb") as stream:
+    with opened(path) as stream:
+        try:
             head = stream.read(_HEAD)
-    except OSError as error:
-        raise LogError(f"{path}: cannot be opened: {error.strerror}; check path and rights") from error
+        except OSError as error:
+            raise LogError(f"{path}: cannot be read: {error.strerror}; copy it to another disk") from error
     if is_packed(head):
         try:
             head = zlib.decompressobj(_GZIP).decompress(head, _HEAD)

@@ -1,6 +1,7 @@
 """Already decoded signals as a reading: each instant at which they were sampled is one row of the columns."""
 
 from collections.abc import Mapping, Sequence
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,10 +10,11 @@ from interlock.trace.layout import MessageLayout, SignalLayout
 from interlock.trace.model import Columns, Ledger
 from interlock.trace.reading import Reading, Rejected, Sampled
 
-__all__ = ["before_and_after", "filled", "layout_of", "sampled_reading"]
+__all__ = ["before_and_after", "layout_of", "sampled_reading"]
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
+_Number = TypeVar("_Number", bound=np.generic)
 
 
 def sampled_reading(
@@ -30,17 +32,35 @@ def sampled_reading(
     """The reading of groups of samples; `places` [rows of all groups]; `start_ns` since 1970, if known, is added."""
     rows = sum(len(group.times_ns) for group in groups)
     columns = Columns(
-        times_ns=np.concatenate([group.times_ns for group in groups]) + (start_ns or 0),
-        idents=np.repeat(np.arange(len(groups), dtype=np.uint32), [len(group.times_ns) for group in groups]),
-        extended=np.zeros(rows, np.bool_),
-        lengths=np.zeros(rows, np.uint8),
-        data=np.zeros((rows, 1), np.uint8),
+        times_ns=_times_ns(groups, start_ns or 0),
+        idents=_numbers(groups, rows),
+        extended=_zeros(np.bool_, rows),
+        lengths=_zeros(np.uint8, rows),
+        data=_zeros(np.uint8, rows).reshape(rows, 1),
         places=places,
-        channels=np.zeros(rows, np.uint16),
+        channels=_zeros(np.uint16, rows),
         absolute=start_ns is not None,
         place_is=place_is,
     )
     return Reading(name, columns, ledger, rejected, (), ("",), notes, resolution_ns, tuple(groups))
+
+
+def _times_ns(groups: Sequence[Sampled], start_ns: int) -> Ints:
+    if len(groups) == 1 and not start_ns:
+        return groups[0].times_ns  # shared, as a record may be long
+    return np.concatenate([group.times_ns for group in groups]) + start_ns
+
+
+def _numbers(groups: Sequence[Sampled], rows: int) -> NDArray[np.uint32]:
+    """The number of the group of each row."""
+    if len(groups) == 1:
+        return _zeros(np.uint32, rows)
+    return np.repeat(np.arange(len(groups), dtype=np.uint32), [len(group.times_ns) for group in groups])
+
+
+def _zeros(kind: type[_Number], rows: int) -> NDArray[_Number]:
+    """So many zeros, which take no memory and cannot be written to."""
+    return np.broadcast_to(np.zeros(1, kind), (rows,))
 
 
 def layout_of(group: Sampled) -> MessageLayout:
@@ -62,16 +82,6 @@ def layout_of(group: Sampled) -> MessageLayout:
         for name in group.values
     )
     return MessageLayout(group.message, 0, False, 0, signals)
-
-
-def filled(stamps: int, changes: Mapping[str, tuple[Ints, Floats]]) -> dict[str, Floats]:
-    """The value of each signal at each of so many stamps, from the stamps at which it changed; NaN before the first."""
-    at = np.arange(stamps)
-    values = {}
-    for name, (where, what) in changes.items():
-        last = np.searchsorted(where, at, side="right")
-        values[name] = np.concatenate(([np.nan], what))[last]
-    return values
 
 
 def before_and_after(

@@ -1,7 +1,6 @@
 """Logic captures in the open archive form `.sr` (version 2): a zip of `metadata` and pieces `logic-1-1`, ..."""
 
 import configparser
-import io
 import lzma
 import re
 import struct
@@ -10,8 +9,9 @@ import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
+from io import BufferedReader, RawIOBase
 from math import ceil
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,9 @@ from numpy.typing import NDArray
 from interlock.errors import LogError
 from interlock.trace.inputs import LogFile, plain_name
 from interlock.trace.model import Ledger, QualityKind
-from interlock.trace.reading import Reading, Rejected, Sampled
+from interlock.trace.paged import PAGE
+from interlock.trace.pieces import allowed, too_many
+from interlock.trace.reading import Reading, Rejected, Sampled, grouped
 from interlock.trace.sampled import sampled_reading
 from interlock.trace.table import row_times_ns
 
@@ -27,7 +29,6 @@ __all__ = ["looks_like", "read"]
 
 LARGEST: Final = 1 << 34
 """Bytes of samples; no capture is unpacked beyond."""
-MOST_ROWS: Final = 20_000_000
 _TORN: Final = (
     zipfile.BadZipFile,
     zlib.error,
@@ -60,16 +61,35 @@ class _Capture:
     others: int  # members of the archive that hold no logic samples
 
 
+Words = NDArray[Any]
+"""Unsigned numbers of one, two, four or eight bytes."""
+
+
 @dataclass(slots=True)
 class _Found:
-    """Samples next to which a wire changed, and what was lost."""
+    """The samples on both sides of each change, the first and the last of what is whole, and what was lost."""
 
     index: list[Ints] = field(default_factory=list)
-    words: list[NDArray[np.uint64]] = field(default_factory=list)
+    words: list[Words] = field(default_factory=list)
+    last: tuple[int, Words, bool] | None = (
+        None  # number and word of the last sample; whether it is among them
+    )
     samples: int = 0
     rows: int = 0
     lost: int = 0
-    rejected: list[Rejected] = field(default_factory=list)
+    rejected: tuple[Rejected, ...] = ()
+
+    def put(self, index: Ints, words: Words) -> None:
+        """Keep these."""
+        self.index.append(index)
+        self.words.append(words)
+        self.rows += len(index)
+
+    def close(self) -> None:
+        """What follows does not go on from the last sample: it is kept."""
+        if self.last is not None and not self.last[2]:
+            self.put(np.array([self.last[0]], np.int64), self.last[1])
+        self.last = None
 
 
 def looks_like(text: bytes) -> bool:
@@ -77,23 +97,27 @@ def looks_like(text: bytes) -> bool:
     return text[:4] == b"PK\x03\x04"
 
 
-def read(file: LogFile, text: bytes) -> Reading:
+def read(file: LogFile, stream: RawIOBase, _: int) -> Reading:
     """Reads every sample and keeps those before and after each change; stamps count from the first sample."""
     try:
-        archive = zipfile.ZipFile(io.BytesIO(text))
+        archive = zipfile.ZipFile(BufferedReader(stream, PAGE // 4))
     except _TORN as error:
         raise LogError(f"{file.path}: a torn or damaged archive ({error}); save the capture again") from error
     capture = _capture(file, archive)
     found = _Found()
     for name in capture.pieces:
         _take(file, archive, name, capture, found)
+    found.close()
     if not found.rows:
         raise LogError(f"{file.path}: a capture without any sample; save it again")
     index, words = np.concatenate(found.index), np.concatenate(found.words)
+    found.index.clear()
+    found.words.clear()
     values = {
-        name: (words >> np.uint64(bit) & np.uint64(1)).astype(np.float64)
+        name: (words & words.dtype.type(1 << bit) != 0).astype(np.float64)
         for name, bit in capture.wires.items()
     }
+    del words
     times = row_times_ns(index, 1 / capture.rate_hz)
     group = Sampled(file.message, times, values, dict.fromkeys(values, ""), continuous=True)
     return sampled_reading(
@@ -101,7 +125,7 @@ def read(file: LogFile, text: bytes) -> Reading:
         (group,),
         index,
         Ledger(found.samples + found.lost + capture.others, found.samples, capture.others, found.lost),
-        rejected=tuple(found.rejected),
+        rejected=found.rejected,
         resolution_ns=1 if (10**9 / capture.rate_hz).denominator == 1 else 2,
         notes=("the capture does not say when it began", f"sampled every {ceil(10**9 / capture.rate_hz)} ns"),
         place_is="sample",
@@ -160,11 +184,18 @@ def _take(file: LogFile, archive: zipfile.ZipFile, name: str, capture: _Capture,
     if (first + stated) * capture.unit > LARGEST:
         raise LogError(f"{file.path}: it unpacks to more than {LARGEST} bytes; save a shorter capture")
     taken, why = 0, ""
-    mask = np.uint64(sum(1 << bit for bit in capture.wires.values()))
+    most = allowed(named=bool(file.wanted))
+    wide = min(size for size in (1, 2, 4, 8) if size >= capture.unit)
+    mask = np.array(sum(1 << bit for bit in capture.wires.values()), f"<u{wide}")
     try:
-        for block in _blocks(archive, name, capture.unit):
-            _keep(file, found, block & mask, first + taken)
+        for block in _blocks(archive, name, capture.unit, wide):
+            _keep(found, block & mask, first + taken)
             taken += len(block)
+            if too_many(found.rows, len(capture.wires), most=most):
+                raise LogError(
+                    f"{file.path}: more than {found.rows} changes; save a shorter capture, or name only the wires that "
+                    "are needed, in a bench file under shows, sources"
+                )
     except _TORN as error:
         why = f"a piece of the capture that cannot be unpacked ({error})"
     found.samples += min(taken, stated)
@@ -172,31 +203,35 @@ def _take(file: LogFile, archive: zipfile.ZipFile, name: str, capture: _Capture,
     if why or taken != stated:
         why = why or "a piece of the capture that is not as long as the archive says"
         count = stated - min(taken, stated)
+        found.close()
         from_row = found.rows - (found.rows > 0)
-        found.rejected.append(
-            Rejected(
-                first, first, count, 0, from_row, why, QualityKind.UNREADABLE, from_start=True, until_end=True
-            )
+        piece = Rejected(
+            first, first, count, 0, from_row, why, QualityKind.UNREADABLE, from_start=True, until_end=True
         )
+        found.rejected = grouped((*found.rejected, piece))
 
 
-def _blocks(archive: zipfile.ZipFile, name: str, unit: int) -> Iterator[NDArray[np.uint64]]:
+def _blocks(archive: zipfile.ZipFile, name: str, unit: int, wide: int) -> Iterator[Words]:
+    """The samples of a piece, some at a time, in words of so many bytes."""
     with archive.open(name) as member:
         while chunk := member.read(_STEP // unit * unit):
             whole = len(chunk) // unit
-            wide = np.zeros((whole, 8), np.uint8)
-            wide[:, :unit] = np.frombuffer(chunk, np.uint8, whole * unit).reshape(whole, unit)
-            yield wide.view("<u8")[:, 0]
+            block = np.frombuffer(chunk, np.uint8, whole * unit).reshape(whole, unit)
+            if wide > unit:
+                block = np.pad(block, ((0, 0), (0, wide - unit)))
+            yield block.reshape(-1).view(f"<u{wide}")
 
 
-def _keep(file: LogFile, found: _Found, block: NDArray[np.uint64], first: int) -> None:
-    """Keep the samples on both sides of each change, and the ends of the block."""
+def _keep(found: _Found, block: Words, first: int) -> None:
+    """Keep the samples on both sides of each change; the last one waits for the one that follows."""
     if not len(block):
         return
     edges = np.flatnonzero(block[1:] != block[:-1])
-    kept = np.unique(np.concatenate(([0, len(block) - 1], edges, edges + 1)))
-    found.index.append(kept + first)
-    found.words.append(block[kept].astype(np.uint64))
-    found.rows += len(kept)
-    if found.rows > MOST_ROWS:
-        raise LogError(f"{file.path}: more than {MOST_ROWS} changes; name only the wires that are needed")
+    kept = np.stack([edges, edges + 1], axis=1).reshape(-1)
+    kept = kept[np.concatenate([[True], kept[1:] != kept[:-1]])[: len(kept)]]
+    if found.last is None or found.last[1][0] != block[0]:
+        found.close()
+        kept = kept if len(kept) and kept[0] == 0 else np.concatenate([[0], kept])
+    among = bool(len(kept)) and int(kept[-1]) == len(block) - 1
+    found.last = first + len(block) - 1, block[-1:].copy(), among
+    found.put(kept + first, block[kept])

@@ -1,9 +1,12 @@
 """Tables of samples, as oscilloscopes and data loggers write them: one row an instant, one column a signal."""
 
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from itertools import chain
 from math import ceil
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +17,7 @@ from interlock.trace.bulk import TORN
 from interlock.trace.inputs import CsvColumns, LogFile
 from interlock.trace.lines import Lines, split
 from interlock.trace.model import Ledger, QualityKind
+from interlock.trace.pieces import allowed, begun, finer, too_many
 from interlock.trace.reading import Reading, Rejected, Sampled, grouped
 from interlock.trace.sampled import before_and_after, sampled_reading
 
@@ -21,6 +25,7 @@ __all__ = ["read", "row_times_ns"]
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
+_Number = TypeVar("_Number", np.int64, np.float64)
 
 _EXACT_NS: Final = 1 << 51
 """Up to here a stamp parsed as a float and rounded is the nearest nanosecond to what is written."""
@@ -29,47 +34,125 @@ _NOT_EXACT: Final = (
 )
 _LATER: Final = "whatever changed here is not known from here on"
 _NUMERIC: Final = b'0123456789+-.eE \t"naifNAIF'
+_SHOWN: Final = 1000  # lines that show how many columns a row of the table has
+_ENDS: Final = 500  # rows at both ends whose times show how coarse they are
+_HEAD: Final = 1 << 25  # bytes in which the first rows are looked for
 
 
-def read(file: LogFile, text: bytes) -> Reading:
-    """Reads every row below the headings; a cell that is empty is a sample that is not known."""
+def read(file: LogFile, parts: Iterable[bytes]) -> Reading:
+    """Reads every row below the headings; a cell that is empty is a sample that is not known.
+
+    Rows of another number of columns than most of the first ones are lost.
+    """
     plan = file.columns
     if plan is None:
         raise LogError(
             f"{file.path}: a table of samples, and nothing says which column is what; name its columns "
             "(time or period, and each signal)"
         )
-    lines = split(text)
-    columns = _numbered(file, plan, lines)
-    _check_units(file, plan, lines, columns)
-    rows, reasons = _rows(lines, plan, max(columns.values()))
-    cells, bad = _cells(lines, rows, list(columns.values()), plan)
+    top = max(plan.first_row, plan.heading_row, plan.unit_row)
+    head, rest = _head(finer(parts), top + _SHOWN)
+    first = split(head)
+    columns = _numbered(file, plan, first)
+    _check_units(file, plan, first, columns)
+    found = _Found(file, plan, columns, _usual(first, plan))
+    most = allowed(named=False)
+    for lines in chain([first], map(split, rest)):
+        _add(found, lines)
+        if too_many(found.rows, len(columns), most=most):
+            raise LogError(
+                f"{file.path}:{found.lines}: {found.rows} rows of samples up to here, and the memory of this machine "
+                "has no room for more; give a shorter record, or name fewer columns"
+            )
+    return _reading(found)
+
+
+@dataclass(slots=True, eq=False)
+class _Found:
+    """What is known of a table while its lines come."""
+
+    file: LogFile
+    plan: CsvColumns
+    columns: dict[str, int]  # the time column under the empty name
+    usual: int  # columns of a row
+    lines: int = 0
+    rows: int = 0
+    filled: int = 0  # lines from the first row on that are not empty
+    times: list[Ints] = field(default_factory=list)
+    places: list[Ints] = field(default_factory=list)
+    values: dict[str, list[Floats]] = field(default_factory=dict)
+    rejected: tuple[Rejected, ...] = ()
+    count: int = 0
+    widths: set[int] = field(default_factory=set)  # what one step of a time is worth, of the first rows
+    ends: list[int] = field(default_factory=list)  # and of the last ones
+
+
+def _head(parts: Iterator[bytes], lines: int) -> tuple[bytes, Iterator[bytes]]:
+    """The first parts together, which hold so many lines if the file does."""
+    seen = 0
+
+    def enough(part: bytes) -> bool:
+        nonlocal seen
+        seen += part.count(b"\n")
+        return seen >= lines
+
+    return begun(parts, enough, _HEAD)
+
+
+def _add(found: _Found, lines: Lines) -> None:
+    """Take in what these lines hold."""
+    plan, begin = found.plan, max(0, found.plan.first_row - 1 - found.lines)
+    names = list(found.columns)
+    rows, reasons = _rows(lines, plan, begin, max(found.columns.values()), found.usual)
+    cells, bad = _cells(lines, rows, list(found.columns.values()), plan)
     reasons.update(bad)
-    keep = np.array([row not in bad for row in rows.tolist()], np.bool_)
-    rows, cells = rows[keep], cells[keep]
-    if not len(rows):
-        first = min(reasons, default=-1)
-        raise LogError(
-            f"{file.path}: no row of samples in it"
-            + (f"; line {first + 1}: {reasons[first]}" if reasons else "")
-        )
-    values = dict(zip(columns, cells.T, strict=True))
-    times, width = _times(file, plan, lines, rows, values.pop("", None), columns.get("", 0))
-    held, places = {name: one.copy() for name, one in values.items()}, rows + 1
+    if bad:
+        keep = ~np.isin(rows, list(bad))
+        rows, cells = rows[keep], cells[keep]
+    if plan.time is None:
+        filled = np.cumsum((lines.stops > lines.starts)[begin:]) + found.filled
+        found.times.append(row_times_ns(filled[rows - begin] - 1, plan.period_s or Fraction(0)))
+        found.filled = int(filled[-1]) if len(filled) else found.filled
+    else:
+        found.times.append(_times_ns(found, lines, rows, cells[:, names.index("")]))
+    for at, name in enumerate(names):
+        if name:
+            found.values.setdefault(name, []).append(cells[:, at].copy())
+    found.places.append(rows + (found.lines + 1))
+    _reject(found, reasons, rows)
+    found.rows += len(rows)
+    found.lines += len(lines)
+
+
+def _reading(found: _Found) -> Reading:
+    file, plan = found.file, found.plan
+    if not found.rows:
+        first = next(iter(found.rejected), None)
+        why = f"; line {first.place}: {first.why.removesuffix(f'; {_LATER}')}" if first else ""
+        raise LogError(f"{file.path}: no row of samples in it{why}")
+    times, places = _emptied(found.times), _emptied(found.places)
+    width = 1 if plan.time is None else max(found.widths | set(found.ends))
+    held = {name: _emptied(blocks) for name, blocks in found.values.items()}
     if plan.changes_only:
         times, held = before_and_after(times, width, held)
         places = np.repeat(places, 2)[1:]
     group = Sampled(file.message, times, held, plan.units, continuous=plan.changes_only)
-    count = len(reasons)
     return sampled_reading(
         "table",
         (group,),
         places,
-        Ledger(len(lines), len(rows), len(lines) - len(rows) - count, count),
-        rejected=_rejected(reasons, rows, changes_only=plan.changes_only),
+        Ledger(found.lines, found.rows, found.lines - found.rows - found.count, found.count),
+        rejected=found.rejected,
         resolution_ns=width,
         notes=("the table does not say when its record began",),
     )
+
+
+def _emptied(blocks: "list[NDArray[_Number]]") -> "NDArray[_Number]":
+    """The blocks one after another; they are let go."""
+    whole = np.concatenate(blocks)
+    blocks.clear()
+    return whole
 
 
 def _numbered(file: LogFile, plan: CsvColumns, lines: Lines) -> dict[str, int]:
@@ -125,24 +208,31 @@ def _text(lines: Lines, number: int) -> str:
     return lines.line(number - 1).decode("latin-1").removeprefix("ï»¿").rstrip("\r")
 
 
-def _rows(lines: Lines, plan: CsvColumns, widest: int) -> tuple[Ints, dict[int, str]]:
+def _fields(lines: Lines, rows: Ints, delimiter: str) -> Ints:
+    """The number of cells of each of these lines."""
+    marks = np.flatnonzero(np.frombuffer(lines.text, np.uint8) == ord(delimiter))
+    return np.searchsorted(marks, lines.stops[rows]) - np.searchsorted(marks, lines.starts[rows]) + 1
+
+
+def _usual(lines: Lines, plan: CsvColumns) -> int:
+    """The number of cells that most of the first lines from the first row on have; 0 if all are empty."""
+    begin = min(plan.first_row - 1, len(lines))
+    rows = np.arange(begin, min(begin + _SHOWN, len(lines)))
+    rows = rows[lines.stops[rows] > lines.starts[rows]]
+    return int(np.bincount(_fields(lines, rows, plan.delimiter)).argmax()) if len(rows) else 0
+
+
+def _rows(lines: Lines, plan: CsvColumns, begin: int, widest: int, usual: int) -> tuple[Ints, dict[int, str]]:
     """Lines that may hold samples, and why others from the first row on do not."""
-    rows = np.arange(min(plan.first_row - 1, len(lines)), len(lines))
+    rows = np.arange(min(begin, len(lines)), len(lines))
     rows = rows[lines.stops[rows] > lines.starts[rows]]
     if not len(rows):
         return rows, {}
-    buffer = np.frombuffer(lines.text, np.uint8)
-    marks = np.flatnonzero(buffer == ord(plan.delimiter))
-    fields = np.searchsorted(marks, lines.stops[rows]) - np.searchsorted(marks, lines.starts[rows]) + 1
-    usual = int(np.bincount(fields).argmax())
-    strange = np.isin(
-        np.arange(256),
-        list(_NUMERIC + plan.delimiter.encode() + plan.decimal.encode() + b"\r\n"),
-        invert=True,
-    )
-    odd = np.searchsorted(np.flatnonzero(strange[buffer]), lines.stops[rows]) - np.searchsorted(
-        np.flatnonzero(strange[buffer]), lines.starts[rows]
-    )
+    fields = _fields(lines, rows, plan.delimiter)
+    known = list(_NUMERIC + plan.delimiter.encode() + plan.decimal.encode() + b"\r\n")
+    strange = np.isin(np.arange(256), known, invert=True)
+    marks = np.flatnonzero(strange[np.frombuffer(lines.text, np.uint8)])
+    odd = np.searchsorted(marks, lines.stops[rows]) - np.searchsorted(marks, lines.starts[rows])
     reasons = {}
     for bad, why in (
         (fields <= widest, "too few columns"),
@@ -152,7 +242,7 @@ def _rows(lines: Lines, plan: CsvColumns, widest: int) -> tuple[Ints, dict[int, 
         reasons.update(dict.fromkeys(rows[bad].tolist(), why))
     if not lines.complete and int(rows[-1]) == len(lines) - 1:
         reasons[len(lines) - 1] = TORN
-    return rows[~np.isin(rows, list(reasons))], reasons
+    return rows[~np.isin(rows, list(reasons))] if reasons else rows, reasons
 
 
 def _cells(lines: Lines, rows: Ints, columns: list[int], plan: CsvColumns) -> tuple[Floats, dict[int, str]]:
@@ -189,18 +279,19 @@ def _one_by_one(
     return block, bad
 
 
-def _times(
-    file: LogFile, plan: CsvColumns, lines: Lines, rows: Ints, written: Floats | None, column: int
-) -> tuple[Ints, int]:
-    """Stamps of the rows in nanoseconds, and how coarse they are."""
-    if written is None:
-        filled = np.cumsum((lines.stops > lines.starts)[plan.first_row - 1 :])
-        return row_times_ns(filled[rows - (plan.first_row - 1)] - 1, plan.period_s or Fraction(0)), 1
-    scaled = written * plan.unit_ns
+def _times_ns(found: _Found, lines: Lines, rows: Ints, written: Floats) -> Ints:
+    """Stamps of the rows in nanoseconds; how coarse they are is told by the first rows of the table and the last."""
+    if not len(rows):
+        return rows
+    scaled = written * found.plan.unit_ns
     if not np.isfinite(scaled).all() or float(np.abs(scaled).max()) >= _EXACT_NS:
-        raise LogError(f"{file.path}: {_NOT_EXACT}")
-    ends = {_last_place_ns(lines.line(int(row)), column, plan) for row in (*rows[:500], *rows[-500:])}
-    return np.rint(scaled).astype(np.int64), max(ends)
+        raise LogError(f"{found.file.path}: {_NOT_EXACT}")
+    column = found.columns[""]
+    for row in rows[: max(0, _ENDS - found.rows)].tolist():
+        found.widths.add(_last_place_ns(lines.line(row), column, found.plan))
+    last = [_last_place_ns(lines.line(row), column, found.plan) for row in rows[-_ENDS:].tolist()]
+    found.ends = (found.ends + last)[-_ENDS:]
+    return np.rint(scaled).astype(np.int64)
 
 
 def _last_place_ns(line: bytes, column: int, plan: CsvColumns) -> int:
@@ -221,14 +312,16 @@ def row_times_ns(index: Ints, period_s: Fraction) -> Ints:
     return index * top // bottom
 
 
-def _rejected(reasons: dict[int, str], rows: Ints, *, changes_only: bool) -> tuple[Rejected, ...]:
+def _reject(found: _Found, reasons: dict[int, str], rows: Ints) -> None:
     """Each lost row; of a table of changes it leaves every signal in doubt to the end, from the row before it on."""
-    pieces = []
+    changes, pieces = found.plan.changes_only, []
     for line in sorted(reasons):
-        why, before = reasons[line], int(np.searchsorted(rows, line))
+        why, before = reasons[line], found.rows + int(np.searchsorted(rows, line))
         kind = QualityKind.TRUNCATED if why == TORN else QualityKind.UNREADABLE
-        until_end = why == TORN or changes_only
-        row = max(2 * before - 2, 0) if changes_only else before
-        told = f"{why}; {_LATER}" if changes_only and why != TORN else why
-        pieces.append(Rejected(line + 1, line + 1, 1, row, row, told, kind, until_end=until_end))
-    return grouped(pieces)
+        until_end = why == TORN or changes
+        row = max(2 * before - 2, 0) if changes else before
+        told = f"{why}; {_LATER}" if changes and why != TORN else why
+        place = found.lines + line + 1
+        pieces.append(Rejected(place, place, 1, row, row, told, kind, until_end=until_end))
+    found.rejected = grouped((*found.rejected, *pieces))
+    found.count += len(reasons)

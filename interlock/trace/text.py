@@ -104,14 +104,14 @@ def _first(holds: NDArray[np.bool_]) -> int:
 
 
 def _columns(table: Table, frames: NDArray[np.int64], channels: list[bytes]) -> Columns:
-    every = len(frames) == len(table.form_of)  # a log of frames only: its columns are taken as they are
-    forms = table.form_of if every else table.form_of[frames]
+    rows = _together(frames)
+    forms = table.form_of[rows]
     number = {channel: index for index, channel in enumerate(channels)}
-    words = table.data if every else table.data[frames]
+    words = table.data[rows]
     data = words.astype("<u8", copy=False).view(np.uint8).reshape(-1, 8)
     return Columns(
-        times_ns=table.times_ns if every else table.times_ns[frames],
-        idents=table.idents if every else table.idents[frames],
+        times_ns=table.times_ns[rows],
+        idents=table.idents[rows],
         extended=np.array([form[1] for form in table.forms], np.bool_)[forms],
         lengths=np.array([form[2] for form in table.forms], np.uint8)[forms],
         data=_widened(table, frames, data) if table.wide else data,
@@ -122,10 +122,17 @@ def _columns(table: Table, frames: NDArray[np.int64], channels: list[bytes]) -> 
     )
 
 
+def _together(frames: NDArray[np.int64]) -> "slice | NDArray[np.int64]":
+    """The rows of all frames; as a slice, whose columns are not copied, if no other line stands among them."""
+    if not len(frames) or int(frames[-1]) - int(frames[0]) + 1 != len(frames):
+        return frames
+    return slice(int(frames[0]), int(frames[-1]) + 1)
+
+
 def _widened(table: Table, frames: NDArray[np.int64], data: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """The payloads with those over eight bytes put in."""
     wide = np.zeros((len(frames), 64), np.uint8)
-    wide[:, :8] = data
+    wide.view(np.uint64)[:, 0] = data.view(np.uint64)[:, 0]
     for rows, block in table.wide if len(frames) else ():
         here = np.minimum(np.searchsorted(frames, rows), len(frames) - 1)
         kept = frames[here] == rows  # a row may have been rejected later

@@ -11,13 +11,14 @@ import numpy as np
 
 from interlock.errors import LogError
 from interlock.trace.bulk import tabulate
+from interlock.trace.lane import Lanes
 from interlock.trace.lines import LONGEST, Lines, Table
 from interlock.trace.local_time import local_notes
 from interlock.trace.parts import in_parts
 from interlock.trace.reading import Reading
 from interlock.trace.shape import Grammar
 from interlock.trace.text import TimeBase, dated
-from interlock.trace.trc_lines import COLUMNS, START, STARTED, VERSION, grammar, looks_like
+from interlock.trace.trc_lines import COLUMNS, START, STARTED, VERSION, grammar, lanes, looks_like
 
 __all__ = ["looks_like", "read", "read_long", "start_ns"]
 
@@ -57,16 +58,17 @@ def read(path: Path, text: bytes) -> Reading:
 def read_long(path: Path, parts: Iterable[bytes]) -> Reading:
     """The same of a file in parts that end with a line."""
     header = _Header()
-    rules: list[Grammar] = []
+    rules: list[tuple[Grammar, Lanes | None]] = []
 
     def table_of(lines: Lines) -> Table:
         version = header.version
         _listen(path, header, lines)
         if not rules:
-            rules.append(grammar(_columns(path, header), numbered=header.version < b"2"))
+            columns, numbered = _columns(path, header), header.version < b"2"
+            rules.append((grammar(columns, numbered=numbered), lanes(columns, numbered=numbered)))
         elif header.version != version:
             raise LogError(_VERSIONS.format(path))
-        table = tabulate(lines, rules[0])
+        table = tabulate(lines, *rules[0])
         table.reject(np.flatnonzero(table.times_ns > LONGEST_NS), "time stamp beyond thirty years")
         return table
 

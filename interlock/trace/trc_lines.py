@@ -4,10 +4,13 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
+import numpy as np
+
+from interlock.trace.lane import Kernel, Lanes
 from interlock.trace.reading import LENGTHS_FD
 from interlock.trace.shape import Grammar, Kind, Shape, Span, widened
 
-__all__ = ["COLUMNS", "START", "STARTED", "VERSION", "grammar", "looks_like"]
+__all__ = ["COLUMNS", "START", "STARTED", "VERSION", "grammar", "lanes", "looks_like"]
 
 VERSION: Final = re.compile(rb";\$FILEVERSION=([0-9.]{1,8})")
 COLUMNS: Final = re.compile(rb";\$COLUMNS=([A-Za-z, ]{1,60})")
@@ -76,6 +79,14 @@ def grammar(columns: Sequence[bytes], *, numbered: bool) -> Grammar:
         return _why_not(line) if match is None else _frame(match)
 
     return read
+
+
+def lanes(columns: Sequence[bytes], *, numbered: bool) -> Lanes | None:
+    """The fast lanes of lines with these columns; None: in such lines a frame may look like an event at first."""
+    if list(columns[:2]) != [b"N", b"O"] or b"R" in columns[2:4]:
+        return None
+    codes = np.array([ord(column) for column in columns[:-1]], np.int64)
+    return Lanes(None, Kernel("trc_kernel", "trc", nameless=b"1", decimals=6, more=(codes, numbered)))
 
 
 def _fraction(match: re.Match[bytes]) -> Span:

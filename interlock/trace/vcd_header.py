@@ -1,5 +1,6 @@
 """The definitions of a value change dump: its step of time and its wires."""
 
+import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -13,6 +14,7 @@ __all__ = ["Header", "Wire", "header_of", "looks_like"]
 
 _UNITS: Final = {b"s": 0, b"ms": 3, b"us": 6, b"ns": 9, b"ps": 12, b"fs": 15}
 _SCALE: Final = re.compile(rb"(1|10|100)\s*(s|ms|us|ns|ps|fs)")
+_LARGEST: Final = 1023  # bits of the largest number that a float can be
 _LONGEST: Final = 10_000
 """Lines; no header of a recorder is longer."""
 
@@ -27,17 +29,20 @@ class Wire:
     wanted: bool
 
     def number(self, value: bytes) -> float | None:
-        """The value as a number, NaN if unknown or undriven (x, z); None if the wire cannot have it."""
+        """The value as a number, NaN if unknown or undriven (x, z), infinite beyond 1023 bits; None if it cannot be."""
         text = value.lower()
         if text[:1] == b"r":
             try:
-                return float(text[1:]) if self.real else None
+                return float(text[1:]) if self.real and b"_" not in text else None
             except ValueError:
                 return None
         digits = text.removeprefix(b"b")
         if self.real or not digits or len(digits) > self.bits or digits.strip(b"01xz"):
             return None
-        return float("nan") if digits.strip(b"01") else float(int(digits, 2))
+        if digits.strip(b"01"):
+            return math.nan
+        number = int(digits, 2)
+        return float(number) if number.bit_length() <= _LARGEST else math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +66,7 @@ def header_of(file: LogFile, lines: Lines) -> Header:
     """The definitions; LogError if the time step or every wire is missing, or a wanted wire is."""
     body, words = _words(file, lines)
     scale: Fraction | None = None
-    variables: list[tuple[bytes, str, str, int, bool]] = []
+    variables: list[_Variable] = []
     scopes: list[str] = []
     for section in _sections(words):
         match section:
@@ -71,9 +76,11 @@ def header_of(file: LogFile, lines: Lines) -> Header:
                 scopes.append(name.decode("latin-1"))
             case [b"$upscope", *_]:
                 scopes = scopes[:-1]
-            case [b"$var", kind, bits, code, name, *_] if bits.isdigit() and len(bits) < 6:
-                plain = name.split(b"[")[0].decode("latin-1")
-                variables.append((code, plain, ".".join([*scopes, plain]), int(bits), kind == b"real"))
+            case [b"$var", kind, bits, code, name, *more] if bits.isdigit() and len(bits) < 6:
+                whole = name + more[0] if more and more[0].startswith(b"[") else name
+                plain, _, index = whole.decode("latin-1").partition("[")
+                full = ".".join([*scopes, plain])
+                variables.append(_Variable(code, plain, full, index, int(bits), kind == b"real"))
     if scale is None:
         raise LogError(f"{file.path}: a value change dump without a readable $timescale; export it again")
     return Header(scale, _named(file, variables), body)
@@ -99,13 +106,30 @@ def _sections(words: list[bytes]) -> list[list[bytes]]:
     return sections
 
 
-def _named(file: LogFile, variables: list[tuple[bytes, str, str, int, bool]]) -> dict[bytes, Wire]:
-    """The wires by code; a name that several bear is told apart by its scope."""
-    plain = [name for _, name, _, _, _ in variables]
+@dataclass(frozen=True, slots=True)
+class _Variable:
+    """A variable as the dump defines it."""
+
+    code: bytes
+    plain: str
+    full: str  # with its scopes
+    index: str  # of a bit, if it is one of several
+    bits: int
+    real: bool
+
+
+def _named(file: LogFile, variables: list[_Variable]) -> dict[bytes, Wire]:
+    """The wires by code; a name that several bear is told apart by its scope, and then by the index of its bit."""
+    plain, full = [one.plain for one in variables], [one.full for one in variables]
     wires = {}
-    for code, name, full, bits, real in variables:
-        called = plain_name(name if plain.count(name) == 1 else full)
-        wires[code] = Wire(called, bits, real, file.wants(called))
+    for one in variables:
+        alone = full.count(one.full) == 1
+        called = (
+            one.plain if plain.count(one.plain) == 1 else one.full if alone else f"{one.full}_{one.index}"
+        )
+        called = plain_name(called)
+        wires[one.code] = Wire(called, one.bits, one.real, file.wants(called))
+    _refuse_alike(file, [wire.name for wire in wires.values() if wire.wanted])
     lost = file.lacks(wire.name for wire in wires.values())
     if lost or not wires:
         there = ", ".join(wire.name for wire in wires.values()) or "none"
@@ -113,3 +137,11 @@ def _named(file: LogFile, variables: list[tuple[bytes, str, str, int, bool]]) ->
             f"{file.path}: no wire named {', '.join(sorted(lost)) or 'at all'}; the dump has: {there}"
         )
     return wires
+
+
+def _refuse_alike(file: LogFile, names: list[str]) -> None:
+    for name in names:
+        if names.count(name) > 1:
+            raise LogError(
+                f"{file.path}: two wires are both called {name}; name them apart where they are recorded"
+            )

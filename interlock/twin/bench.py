@@ -21,6 +21,8 @@ class Unit:
     lag_s: float  # of the current loop
     decay_s: float  # of the current once the inverter is blocked
     sto_s: float  # STO line low until the inverter is blocked
+    heat_k_per_a2: float = 0.1  # how much warmer than the air the winding gets in the end
+    heat_s: float = 90.0  # time constant of that
 
 
 @dataclass(frozen=True, slots=True)

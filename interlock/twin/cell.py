@@ -90,6 +90,14 @@ _MESSAGES: Final = (
             Shown("LinkAmps", Reading.BUS_CURRENT, noise=0.05),
         ),
     ),
+    Message(
+        "WindingHeat",
+        0.25,
+        (
+            Shown("PrimeWinding", Reading.HEAT_DRIVE, noise=0.1),
+            Shown("BrakeWinding", Reading.HEAT_LOAD, noise=0.1),
+        ),
+    ),
 )
 
 

@@ -62,6 +62,8 @@ class Reading(StrEnum):
     SHAFT_TORQUE = "shaft_torque"  # Nm, the transducer's
     BUS_VOLTAGE = "bus_voltage"  # V
     BUS_CURRENT = "bus_current"  # A
+    HEAT_DRIVE = "heat_drive"  # degC, of the winding
+    HEAT_LOAD = "heat_load"
     STATUS_DRIVE = "status_drive"  # status word
     STATUS_LOAD = "status_load"
 

@@ -20,6 +20,7 @@ Columns = dict[str, Floats]
 """Values of each signal of one message, in order of sampling."""
 
 _RPM = 30.0 / math.pi
+_AIR_DEGC = 22.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +52,22 @@ class Sensors:
             case Reading.BUS_CURRENT:
                 charged = past.lag(past.bus_v, at_s) > 0.2 * self.bench.supply.volts
                 return past.between(past.drawn_a, at_s) + self.bench.supply.standby_a * charged
+            case Reading.HEAT_DRIVE | Reading.HEAT_LOAD:
+                return self._heat(source is Reading.HEAT_DRIVE, at_s)
             case Reading.STATUS_DRIVE:
                 return self._status(Net.STATE_DRIVE, at_s)
             case Reading.STATUS_LOAD:
                 return self._status(Net.STATE_LOAD, at_s)
             case Reading.ALIVE:
                 raise ValueError("a counter is no sensor")
+
+    def _heat(self, drive: bool, at_s: Floats) -> Floats:
+        """degC of a winding with one time constant, heated by the square of its current; air of 22 degC."""
+        past, unit = self.history, self.bench.drive if drive else self.bench.load
+        current = past.current("drive" if drive else "load", past.t_s)
+        losses = unit.heat_k_per_a2 * current**2 * np.exp(past.t_s / unit.heat_s)
+        summed = np.concatenate([[0.0], np.cumsum((losses[1:] + losses[:-1]) / 2 * np.diff(past.t_s))])
+        return _AIR_DEGC + past.between(summed, at_s) * np.exp(-at_s / unit.heat_s) / unit.heat_s
 
     def _status(self, net: Net, at_s: Floats) -> Floats:
         states = self.nets[net].sample(at_s)

@@ -26,7 +26,7 @@ def test_a_structural_mistake_hides_no_other() -> None:
         "'yes': YAML reads this as a truth value; write \"yes\" in quotes, or true or false",
         "'guard_swich': there is no device kind of this name; did you mean guard_switch?",
         "relay.reset: 'xor' follows a complete expression; write names joined by and, or, not and brackets",
-        "'suply_on.pressed': there is no output of this name; did you mean supply_on.pressed?",
+        "'suply_on.pressed': there is no device 'suply_on'; did you mean supply_on.pressed?",
         "acts_on: 'press' is none of the choices; write release",
         "within: '200' has no unit; write '200 ms' or another unit of time",
         "'buton': there is no device of this name; did you mean button?",

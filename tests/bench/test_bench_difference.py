@@ -49,7 +49,10 @@ CHANGES = {
         ("cover.a and button.a and estop.a", "(cover.a or button.a) and estop.a"),
         ["wiring.relay.channel_a: cover.a and button.a and estop.a -> (cover.a or button.a) and estop.a"],
     ),
-    "units": (("of: [drive, load]", "of: drive"), ["required.effects.torque_off.of: drive, load -> drive"]),
+    "units": (
+        ("of: [drive, load]", "of: [load, drive]"),
+        ["required.effects.torque_off.of: drive, load -> load, drive"],
+    ),
     "effects": (
         ("effects: [torque_off, references_zero, standstill]", "effects: [torque_off]"),
         ["required.functions.cover_stop.effects: torque_off, references_zero, standstill -> torque_off"],

@@ -1,11 +1,15 @@
 """References to what a bench does not have, and parts that do not fit each other: one error each, at the word."""
 
+from pathlib import Path
+
 import pytest
 from bench_sample import MARK, check, edited, found, load
 
-from interlock.bench import builtin_kinds
+from interlock.bench import builtin_kinds, parse_bench
 
+SHAPES = Path(__file__).parents[1] / "benches" / "shapes"
 OUTPUTS = "bus.live, button.a, button.actuated, button.b, contactor.aux, contactor.main, contactor.mirror"
+BETWEEN = "\n      stop_category: 0\n      effects: [torque_off, references_zero, standstill]\n      "
 KINDS = ", ".join(sorted(builtin_kinds())[:12]) + ", ..."
 
 # old text, new text with the mark, error
@@ -46,13 +50,17 @@ WIRING = {
     "output_near": (
         "cover.a and button.a and estop.a",
         "cover.a and ‸buton.a and estop.a",
-        "'buton.a': there is no output of this name; did you mean button.a or button.b?",
+        "'buton.a': there is no device 'buton'; did you mean button.a?",
     ),
     "output_far": (
         "cover.a and button.a and estop.a",
         "cover.a and ‸x.y",
-        f"'x.y': there is no output of this name; write one of {OUTPUTS}, cover.a, cover.b, drive.enabled, "
-        "drive.torque, estop.a, ...",
+        "'x.y': there is no device 'x'; describe it under devices, or name one that is there",
+    ),
+    "output_of_another_kind": (
+        "cover.a and button.a and estop.a",
+        "cover.a and ‸coverr.pressed",
+        "'coverr.pressed': there is no device 'coverr'; describe it under devices, or name one that is there",
     ),
     "output_without_device": (
         "bus.feed: contactor.main",
@@ -94,9 +102,10 @@ REQUIRED = {
         "device 'relay': it has no demand; name one that has it: button, cover, estop",
     ),
     "no_channels": (
-        "demand: cover",
-        "demand: ‸button",
-        "device 'button': it has no demand by two channels; name one that has it: cover",
+        f"demand: cover{BETWEEN}channels:",
+        f"demand: button{BETWEEN}‸channels:",
+        "channels: device 'button' is of a kind without two channels that could disagree; remove this entry, or let "
+        "the demand be one that has them: cover",
     ),
     "unit": (
         "of: [drive, load]",
@@ -295,5 +304,17 @@ def test_times_at_the_edge_are_allowed() -> None:
 
 
 def test_one_unit_may_stand_without_brackets() -> None:
-    bench = load(edited(("of: [drive, load]", "of: drive")))
-    assert bench.required.effects.torque_off.of == ["drive"]
+    text = (SHAPES / "single_contactor.yaml").read_text("utf-8")
+    assert "of: [pump]" in text
+    bench = parse_bench("bench.yaml", text.replace("of: [pump]", "of: pump"))
+    assert bench.required.effects.torque_off.of == ["pump"]
+
+
+def test_a_unit_that_no_stop_takes_the_torque_from_is_told() -> None:
+    """Or a motor that was forgotten in the list would run on through every stop of a bench that passes."""
+    text = edited(("of: [drive, load]", "of: drive"), ("  load: {", "  ‸load: {"))
+    check(
+        text,
+        "device 'load': it makes torque, and no stop is required to take it away; add load under required, effects, "
+        "torque_off, of",
+    )

@@ -33,7 +33,8 @@ def rows() -> dict[str, dict[str, object]]:
 
 def test_every_row_is_there(rows):
     traces = {"candump", "asc", "blf", "mf4", "monitor", "file_to_verdict"}
-    assert set(rows) == traces | {"check_demo"}
+    mixed = {"candump_mixed", "asc_mixed", "blf_mixed", "trc", "csv"}
+    assert set(rows) == traces | mixed | {"check_demo"}
 
 
 def test_each_row_compares_or_says_why_not(rows):

@@ -56,25 +56,43 @@ def first_failure(name: str) -> Property:
     return found[0]
 
 
-def never(needs: Requirement, one: Property) -> ir.Term | None:
-    """What no event may make true: for a state that must not last, that no late reaction in time is to come."""
+def never(needs: Requirement, one: Property) -> tuple[ir.Term, tuple[ir.Observer, ...]] | None:
+    """What no event may make true, and what must be remembered for it.
+
+    A state that must not last may not be there once nothing that comes in time was due at some moment since its
+    demand began, at that moment or at a later one of the same demand.
+    """
     match one.claim:
         case NeverStep(culprits):
-            return ir.any_of(culprits.values())
-        case NeverLasts(culprits, within_ns):
+            return ir.any_of(culprits.values()), ()
+        case NeverLasts(culprits, within_ns, during, begins):
             late = [event for event in needs.compiled.chain.events if event.kind is ir.EventKind.LATE]
             quick = [event for event in late if within_ns is None or event.delay_ns <= within_ns]
-            return ir.all_of([ir.any_of(culprits.values()), *(ir.no(waits(event)) for event in quick)])
+            bad, idle = ir.any_of(culprits.values()), ir.all_of(ir.no(waits(event)) for event in quick)
+            if within_ns is None or during is None:
+                return ir.all_of([bad, idle]), ()
+            over = ir.Observer(
+                ir.Field(
+                    f"time after {one.id} of {one.function} and {one.subject}", ("runs", "over"), "runs"
+                ),
+                ((ir.no(during), "runs"), (idle, "over"), (begins, "runs")),
+            )
+            return ir.all_of([bad, ir.Now(over.field.name, frozenset({"over"}))]), (over,)
         case CanReach():
             return None
+
+
+def watching(needs: Requirement, one: Property, own: tuple[ir.Observer, ...]) -> tuple[ir.Observer, ...]:
+    """What the rule remembers, and then its own memory of the time."""
+    return (*needed(observers(needs), one.terms()), *own)
 
 
 def refuted() -> Iterator[tuple[str, Case]]:
     for name in sorted(EXPECTED):
         one, needs = first_failure(name), required(name)
-        if (term := never(needs, one)) is not None:
-            watching = needed(observers(needs), one.terms())
-            yield name, Case(needs.compiled.chain, watching, term)
+        if (found := never(needs, one)) is not None:
+            term, own = found
+            yield name, Case(needs.compiled.chain, watching(needs, one, own), term)
 
 
 def held() -> Iterator[tuple[str, Case]]:
@@ -82,10 +100,11 @@ def held() -> Iterator[tuple[str, Case]]:
     for name in SOUND:
         needs, terms = required(name), defaultdict(list)
         for one in properties(needs):
-            if (term := never(needs, one)) is not None:
-                terms[needed(observers(needs), [term])].append(term)
-        for watching, bad in terms.items():
-            yield name, Case(needs.compiled.chain, watching, ir.any_of(bad))
+            if (found := never(needs, one)) is not None:
+                term, own = found
+                terms[watching(needs, one, own)].append(term)
+        for memories, bad in terms.items():
+            yield name, Case(needs.compiled.chain, memories, ir.any_of(bad))
 
 
 STATES = [(name, Case(required(name).compiled.chain)) for name in NAMES]

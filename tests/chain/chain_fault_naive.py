@@ -9,7 +9,8 @@ from functools import cache
 from itertools import combinations
 from typing import NamedTuple
 
-from chain_naive import State, World
+from chain_fault_naive_clock import soonest_late
+from chain_naive import Judge, State, World
 
 from interlock.bench import Bench, kinds_of
 from interlock.bench.expr import Const, evaluate
@@ -176,13 +177,21 @@ class FaultJudge:
                     unsupplied.add(name)
         return Notes(stopped, frozenset(unsupplied))
 
+    def may_turn(self, node: Node, unit: str) -> bool:
+        """It is enabled; one whose torque-off inputs are all bridged is so for ever, and may turn while it is fed."""
+        world = self.world[node.faults]
+        wired = [self.bench.wiring.get(f"{unit}.{one}") for one in self.kind[unit].off_channels]
+        inputs = world.inputs(node.state, unit)
+        fed = inputs["supply"] if wired and set(wired) == {Const(True)} and "supply" in inputs else True
+        return bool(world.values(node.state).get(f"{unit}.enabled", False)) and fed
+
     def lost(self, node: Node) -> Iterator[tuple[str, str]]:
         """The effects that are not there in this moment, whether or not it lasts."""
         values, effects = self.world[node.faults].values(node.state), self.bench.required.effects
         for name, function in self.functions.items():
             stopped, full = name in node.notes.stopped, self.demand(node.state, name, full=True)
             for unit in effects.torque_off.of if stopped and "torque_off" in function.effects else ():
-                if values.get(f"{unit}.enabled", False) or values[f"{unit}.torque"]:
+                if self.may_turn(node, unit) or values[f"{unit}.torque"]:
                     yield name, "torque_off"
             if (
                 "references_zero" in function.effects
@@ -258,13 +267,50 @@ class FaultJudge:
         return True
 
     def soonest(self) -> dict[tuple[Set, str, str], int]:
-        """For each fault set and effect that it loses: after how many steps at the soonest."""
+        """For each fault set and effect that it loses: after how many steps at the soonest.
+
+        What lasts is told first; only else what comes later after its demand than allowed.
+        """
         found: dict[tuple[Set, str, str], int] = {}
+        brief: set[tuple[Set, str, str]] = set()
         for node, steps in sorted(self.nodes.items(), key=lambda one: one[1]):
             for what in set(self.lost(node)):
-                if (node.faults, *what) not in found and self.lasts(node, what):
-                    found[node.faults, *what] = steps
+                if (node.faults, *what) not in found:
+                    if self.lasts(node, what):
+                        found[node.faults, *what] = steps
+                    elif self.within(what[1]):
+                        brief.add((node.faults, *what))
+        for faults, *what in sorted(brief - found.keys(), key=str):
+            if (steps := soonest_late(self, faults, tuple(what))) is not None:
+                found[faults, *what] = steps
         return found
+
+    def timed(self, node: Node, what: tuple[str, str]) -> bool:
+        """The demand whose time counts for the effect goes on."""
+        name, effect = what
+        if effect in {"torque_off", "references_zero"}:
+            return name in node.notes.stopped
+        if effect == "supply_stays_off":
+            return name in node.notes.unsupplied
+        return self.demand(node.state, name, full=True)
+
+    def anew(self, was: Node, now: Node, what: tuple[str, str]) -> bool:
+        """The time counts again from here: another fault, or another demand that the device does not show yet."""
+        if was.faults != now.faults:
+            return True
+        if what[1] not in {"torque_off", "references_zero"}:
+            return False
+        name = what[0]
+        begins = self.demand(now.state, name, full=True) and not self.demand(was.state, name, full=True)
+        return begins and name not in self.seen(now.state)
+
+    def seen(self, state: State) -> frozenset[str]:
+        """The functions whose demand their devices show, on the sound bench."""
+        return Judge(self.sound).seen(state)
+
+    def after(self, node: Node) -> Iterator[Node]:
+        """What can follow, a fault that arrives among it."""
+        return self._next(node)
 
     def soonest_start(self) -> dict[tuple[Set, str], int]:
         """For each fault set and unit that begins to make torque unasked: after how many steps at the soonest."""

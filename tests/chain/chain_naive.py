@@ -10,7 +10,7 @@ from functools import cache
 from typing import NamedTuple
 
 from interlock.bench import Bench, Kind, kinds_of
-from interlock.bench.expr import evaluate, names
+from interlock.bench.expr import Const, evaluate, names
 from interlock.bench.kind import Transition
 
 State = tuple[str, ...]
@@ -214,7 +214,12 @@ class Judge:
         return self.value(state, f"{unit}.torque")
 
     def permit(self, state: State, unit: str) -> bool:
-        return self.world.values(state).get(f"{unit}.enabled", self.torque(state, unit))
+        if f"{unit}.enabled" not in self.world.values(state):
+            return self.torque(state, unit)
+        wired = [self.bench.wiring.get(f"{unit}.{one}") for one in self.kind[unit].off_channels]
+        inputs = self.world.inputs(state, unit)
+        fed = inputs["supply"] if "supply" in inputs and wired and set(wired) == {Const(True)} else True
+        return self.value(state, f"{unit}.enabled") and fed
 
     def pressed(self, state: State, name: str | None = None) -> bool:
         return self.value(state, f"{self.button(name)}.pressed")

@@ -1,4 +1,8 @@
-"""What the requirement forbids, rule by rule, told over single steps and states; and how soon it can happen."""
+"""What the requirement forbids, rule by rule, told over single steps and states; and how soon it can happen.
+
+What must not last is looked for twice: where no late reactions end it in time from where it stands; and, if there is
+no such place, where it comes later after its demand than allowed (`chain_naive_clock`).
+"""
 
 from collections import deque
 from collections.abc import Callable
@@ -6,6 +10,7 @@ from dataclasses import dataclass
 from itertools import count
 
 from chain_naive import Books, Judge, Move, State
+from chain_naive_clock import soonest_late, time_runs
 
 from interlock.bench.expr import evaluate
 
@@ -32,16 +37,14 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
 
     barred = {judge.button(one) for one in judge.resettable} | stops | supply_buttons | selector
     barred |= {judge.button(None)} if modes is not None and modes.change == "stops" else set()
-    buttons = [
-        f"{name}.pressed" for name, kind in judge.kind.items() if kind.momentary and name not in barred
-    ]
+    buttons = [name for name, kind in judge.kind.items() if kind.momentary and name not in barred]
 
     def rises(step: Step, what: Callable[[State, str], bool]) -> bool:
         units = judge.units_of(None if rule == "supply_return_never_starts" else function)
         return any(what(step.move.after, unit) and not what(step.was, unit) for unit in units)
 
     def held(step: Step) -> bool:
-        return any(values(step.move.after)[button] for button in buttons)
+        return any(held_down(judge, step.move.after, button) for button in buttons)
 
     def meant(step: Step, others: set[str] = frozenset()) -> bool:
         return step.move.delay_ns is None and step.move.device not in barred | others
@@ -97,11 +100,16 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
         return turns and freed and judge.required_now(step.move.after, function)
 
     def brakes(step: Step) -> bool:
+        """Of category 0: begins to brake on the demand. Of category 1: loses the torque on it without having braked."""
         kind, at = judge.kind[subject], judge.world.names.index(subject)
-        if kind.braking is None:
+        if kind.braking is None or function not in judge.demands(step.move.after):
             return False
         was, now = (evaluate(kind.braking, state[at].__eq__) for state in (step.was, step.move.after))
-        return now and not was and function in judge.demands(step.move.after)
+        if judge.functions[function].stop_category == 0:
+            return now and not was
+        lost = judge.torque(step.was, subject) and not judge.torque(step.move.after, subject)
+        late = step.move.delay_ns is not None
+        return lost and not was and (late or step.move.device == judge.functions[function].demand)
 
     rules: dict[str, Bad[Step]] = {
         "stop_category": brakes,
@@ -137,6 +145,15 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
 Bad = Callable[..., bool]
 
 
+def held_down(judge: Judge, state: State, button: str) -> bool:
+    """A person holds it: it says so, or it starts by being held and demands no stop."""
+    values, kind = judge.world.values(state), judge.kind[button]
+    if "pressed" in kind.outputs:
+        return values[f"{button}.pressed"]
+    demanded = kind.demand is None or evaluate(kind.demand, lambda name: values[f"{button}.{name}"])
+    return kind.starts and not demanded
+
+
 def forbidden_state(
     judge: Judge, rule: str, function: str | None, subject: str | None, limit: int | None = None
 ) -> "tuple[Bad, int | None] | None":
@@ -168,6 +185,15 @@ def forbidden_state(
         inputs = judge.world.inputs(state, subject)
         return len({inputs[one] for one in judge.kind[subject].off_channels}) == 2
 
+    def powered(state: State) -> bool:
+        inputs, kind = judge.world.inputs(state, subject), judge.kind[subject]
+        return all(inputs[one] for one in kind.off_channels) and inputs.get("supply", True)
+
+    def since_cut_off(state: State) -> bool:
+        bus, cut = effects.bus_discharged, effects.contactor_open
+        by = cut is not None and bus is not None and bus.after == "contactor_open"
+        return demanded(state) and not (by and judge.value(state, f"{cut.of}.main"))
+
     def closed(state: State) -> bool:
         return judge.value(state, f"{subject}.main")
 
@@ -198,6 +224,23 @@ def forbidden_state(
         "channels_disagree": (lambda s, b: function in b.mistrusted and permitted(s), off),
         "references_zero": (lambda s, b: function in b.unreset and judge.value(s, f"{subject}.set"), zero),
         "bus_discharged": (lambda s, _: demanded(s) and judge.value(s, f"{subject}.live"), None),
+        "bus_discharged_in_time": (
+            lambda s, _: since_cut_off(s) and judge.value(s, f"{subject}.live"),
+            None if effects.bus_discharged is None else effects.bus_discharged.within,
+        ),
+        "idle_in_mode": (
+            lambda s, _: (
+                (mode := judge.mode(s)) is not None
+                and subject in judge.required.idle_in(mode)
+                and judge.torque(s, subject)
+            ),
+            off,
+        ),
+        "power_removed": (lambda s, _: demanded(s) and powered(s), off),
+        "standstill": (
+            lambda s, _: demanded(s) and not judge.value(s, f"{subject}.still"),
+            None if effects.standstill is None else effects.standstill.within,
+        ),
     }
     return rules.get(rule)
 
@@ -217,7 +260,7 @@ def _soonest(
     if rule == "recovers":
         return _soonest_lost(judge, lambda _: True, lambda _: True)
     if rule == "reset_restores":
-        stops = {one.demand for one in judge.functions.values()}
+        stops = {one.demand for one in judge.functions.values() if not judge.kind[one.demand].starts}
         return _soonest_lost(
             judge,
             lambda node: not (judge.demands(node[0]) or node[1].mistrusted or node[1].doubted),
@@ -225,6 +268,16 @@ def _soonest(
         )
     on_step = forbidden_step(judge, rule, function, subject)
     on_state = forbidden_state(judge, rule, function, subject, limit)
+    found = _soonest_for_good(judge, on_step, on_state)
+    if found is not None or on_state is None or on_state[1] is None:
+        return found
+    return soonest_late(judge, on_state[0], on_state[1], time_runs(judge, rule, function, subject, limit))
+
+
+def _soonest_for_good(
+    judge: Judge, on_step: "Bad[Step] | None", on_state: "tuple[Bad, int | None] | None"
+) -> int | None:
+    """Steps to what must never be, or must not last and is not ended in time from where it stands."""
     start = (judge.world.start, judge.note(judge.world.start, Books(), judge.world.start))
     level, met = [start], {start}
     for depth in count():

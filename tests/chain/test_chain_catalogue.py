@@ -46,6 +46,7 @@ def test_the_sample_gets_every_kind_of_property() -> None:
         "references_zero",
         "references_by_person",
         "bus_discharged",
+        "bus_discharged_in_time",
         "recovers",
         "reset_restores",
     ]
@@ -111,7 +112,7 @@ def test_wiring_changes_no_property_but_those_about_inputs(name: str) -> None:
     as_built = wrong(name)
     mended = patched(WRONG / name, EXPECTED[name]["mend"])
     for one, other in zip(catalogue(as_built), catalogue(mended), strict=True):
-        if one.id != "torque_off_inputs":
+        if one.id not in {"torque_off_inputs", "power_removed"}:
             assert one == other
 
 

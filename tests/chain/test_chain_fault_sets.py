@@ -72,3 +72,16 @@ def test_minimal_sets(chosen: set[tuple[int, ...]]) -> None:
     found = minimal(sets, [sets.number[one] for one in chosen])
     expected = {one for one in chosen if not any(set(other) < set(one) for other in chosen)}
     assert {sets.sets[number] for number in found} == expected
+
+
+@pytest.mark.parametrize("faults", [5, 12, 13, 30])
+def test_one_more_fault_where_sets_fill_more_than_a_word(faults: int) -> None:
+    """Against unions of Python's sets, for widths below, at and beyond whole words, and many rows at a time."""
+    sets = FaultSets([str(one) for one in range(faults)], 2)
+    rng = np.random.default_rng(faults)
+    rows = rng.random((40, len(sets.sets))) < rng.random((40, 1)) / 4
+    grown = sets.unpack(sets.one_more(sets.pack(rows)))
+    for row, found in zip(rows, grown, strict=True):
+        members = [set(sets.sets[at]) for at in np.flatnonzero(row)]
+        expected = {tuple(sorted(one | {more})) for one in members for more in set(range(faults)) - one}
+        assert {sets.sets[at] for at in np.flatnonzero(found)} == expected & sets.number.keys()

@@ -76,9 +76,9 @@ def sets_of(bits: np.ndarray) -> list[set[int]]:
 
 
 @given(chosen, st.data(), st.booleans())
-def test_masks_are_sets(many, data, as_a_square) -> None:
+def test_masks_are_sets(many, data, as_a_table) -> None:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(room, "_SQUARE", 1 << 11 if as_a_square else 0)
+        patch.setattr(room, "_PLACES", 1 << 24 if as_a_table else 0)
         masks = Masks(SETS)
         number = masks.numbers(rows(many))
         assert sets_of(masks.bits[number]) == many
@@ -106,6 +106,23 @@ def test_what_is_held_meets_joins_and_grows_like_sets(many, others, narrow) -> N
         assert sets_of(held.bits[joined]) == [some[a] | others[b] for a, b in zip(at, to, strict=True)]
         grown = held.one_more(number)
         assert sets_of(held.bits[grown]) == sets_of(SETS.one_more(rows(some)))
+
+
+@pytest.mark.parametrize("places", [1 << 24, 1 << 13], ids=["a table", "a table, then pairs"])
+def test_hundreds_of_masks_and_columns_outgrow_the_table(places: int, monkeypatch) -> None:
+    """Rows and columns are added while older places are still looked up; too large, it gives way to pairs."""
+    monkeypatch.setattr(room, "_PLACES", places)
+    rng, wide = np.random.default_rng(1), FaultSets([str(one) for one in range(20)], 2)
+    masks = Masks(wide)
+    many = rng.random((300, len(wide.sets))) < 0.5
+    for at in range(0, 300, 60):
+        number = masks.numbers(wide.pack(many[: at + 60]))
+        one, other = rng.integers(0, at + 60, (2, 500))
+        expected = wide.pack(many[one] & many[other])
+        for _ in range(2):
+            found = masks.both(number[one], number[other])
+            assert (masks.bits[found] == expected).all()
+    assert masks.nbytes > 2 * masks.bits.nbytes
 
 
 def test_none_and_all_have_their_numbers() -> None:

@@ -22,6 +22,9 @@ SMALL = [
     "drive_that_trips",
     "start_stop_station",
     "ramp_beside_sto",
+    "old_drive_behind_a_contactor",
+    "two_hand_control",
+    "stop_input_and_delay",
 ]
 WIRE = re.compile(r"  [a-z0-9_]+\.[a-z_]+: ")
 

@@ -26,6 +26,25 @@ def test_it_numbers_words_like_a_dictionary(many) -> None:
         assert len(seen) == len(known)
 
 
+@given(batches, st.lists(st.integers(0, 40)))
+def test_a_word_is_found_exactly_if_it_was_added(many, asked) -> None:
+    seen, known = Seen(), {}
+    for batch in many:
+        seen.add(words(batch))
+        for word in batch:
+            known.setdefault(word, len(known))
+        assert seen.find(words(asked)).tolist() == [known.get(word, -1) for word in asked]
+    assert len(seen) == len(known)
+
+
+def test_finding_adds_nothing() -> None:
+    seen = Seen()
+    assert seen.find(words([4, 4])).tolist() == [-1, -1]
+    assert len(seen) == 0
+    seen.add(words([]))
+    assert seen.find(words([4])).tolist() == [-1]
+
+
 def test_nothing_is_new_twice() -> None:
     seen = Seen()
     seen.add(words([5, 3]))

@@ -156,3 +156,38 @@ def test_observers_do_not_change_what_the_bench_does() -> None:
     graph = watched.graph
     assert set(watched.state.tolist()) == set(range(len(graph.states)))
     assert set(watched.step.tolist()) == set(range(len(graph.source)))
+
+
+def test_the_parent_of_a_node_is_its_first_edge(watched: Watched) -> None:
+    first: dict[int, int] = {}
+    for edge, node in enumerate(watched.target.tolist()):
+        first.setdefault(node, edge)
+    first[0] = -1
+    assert watched.parent.tolist() == [first.get(node, -1) for node in range(len(watched.state))]
+
+
+def test_the_event_of_one_edge_is_that_of_all(watched: Watched) -> None:
+    some = range(0, len(watched.source), 37)
+    assert [watched.event_of(edge) for edge in some] == watched.event[list(some)].tolist()
+    assert {type(watched.event_of(edge)) for edge in some} == {int}
+
+
+def test_what_was_and_is_remembered_is_told_of_each_edge(required: Requirement, watched: Watched) -> None:
+    """Terms over memories before and after an edge, by themselves and with devices and events, state by state."""
+    memories = [one.field for one in observers(required)]
+    pairs = zip(watched.source.tolist(), watched.target.tolist(), strict=True)
+    ends = [(watched.unpack(one), watched.unpack(other)) for one, other in pairs]
+    for field in memories:
+        values = frozenset(field.values[1:])
+        for term, expected in (
+            (ir.Was(field.name, values), [was[field.name] in values for was, _ in ends]),
+            (ir.Now(field.name, values), [now[field.name] in values for _, now in ends]),
+        ):
+            assert watched.edges_where(term).tolist() == expected
+    one, other = memories[0], memories[-1]
+    both = ir.all_of(
+        [ir.Was(one.name, frozenset(one.values[1:])), ir.no(ir.Now(other.name, frozenset(other.values[1:])))]
+    )
+    assert watched.edges_where(both).tolist() == [
+        was[one.name] in one.values[1:] and now[other.name] not in other.values[1:] for was, now in ends
+    ]

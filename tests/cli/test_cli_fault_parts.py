@@ -54,3 +54,37 @@ def test_the_json_holds_both_and_fits_its_schema(interlock, root):
     without = json.loads(interlock("check", root / SHAPES / "three_doors.yaml", "--json").out)
     assert without["clearing"] is None
     assert "masking" not in without
+
+
+def test_the_tables_say_what_they_call_the_functions(interlock, root):
+    said = interlock("check", root / SHAPES / "diagnostic_feedback.yaml", "--faults", "1").out
+    document = json.loads(
+        interlock("check", root / SHAPES / "diagnostic_feedback.yaml", "--faults", "1", "--json").out
+    )
+    titles = {one["function"]: one["title"] for one in document["categories"]}
+    assert titles
+    for name, title in titles.items():
+        assert f"  {name}: {title}" in said
+        assert said.index(f"  {name}: {title}") < said.index("what it does")
+
+
+def test_effects_are_told_in_words_not_by_their_ids(interlock, root):
+    said = interlock("check", root / SHAPES / "diagnostic_feedback.yaml", "--faults", "1").out
+    categories = said[said.index("Categories of ISO 13849-1") :]
+    assert "torque off: can carry " in categories
+    assert "torque_off" not in categories
+
+
+@pytest.mark.parametrize(("faults", "beside"), [("1", False), ("2", True)])
+def test_pairs_are_told_where_two_faults_are_asked_for(interlock, root, faults, beside):
+    said = interlock("check", root / SHAPES / "diagnostic_feedback.yaml", "--faults", faults).out
+    assert ("Faults that go away by themselves while another one stays" in said) == beside
+    assert ("come and go, alone, and beside a lasting one" in said) == beside
+    assert ("come and go, one at a time" in said) != beside
+
+
+def test_a_fault_that_goes_away_comes_with_a_picture(interlock, root):
+    said = interlock("check", root / SHAPES / "diagnostic_feedback.yaml", "--faults", "1").out
+    part = said[said.index("Faults that go away by themselves") :]
+    assert "the fault goes away by itself: " in part
+    assert "Timing, one column an act" in part

@@ -1,13 +1,15 @@
 """The bar of reading: on a terminal only, gone afterwards, and never between a program and its JSON."""
 
+import gzip
 import io
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from interlock.cli.reading_bar import LONG, reading_bar
-from interlock.trace import readers
+from interlock.trace import CsvColumns, LogFile, readers
 from interlock.trace.progress import watching
 from interlock.trace.readers import read_log
 
@@ -58,17 +60,53 @@ def test_a_short_file_shows_nothing() -> None:
     assert terminal.getvalue() == ""
 
 
-@pytest.mark.parametrize("name", ["short.log", "short.asc", "short.trc", "short.csv", "short.blf"])
-def test_what_is_told_rises_to_the_size_of_the_file(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+FILES = [
+    "short.log",
+    "short.asc",
+    "short.trc",
+    "short.csv",
+    "short.blf",
+    "motion_steps.sr",
+    "bench.vcd",
+    "a.csv",
+]
+
+
+def held(folder: Path, name: str) -> LogFile:
+    """A log of that name: one of the data, a dump or a table made here."""
+    path = folder / name
+    if name == "bench.vcd":
+        head = "$timescale 1 us $end\n$var wire 1 ! EN $end\n$enddefinitions $end\n"
+        path.write_text(head + "".join(f"#{n}\n{n % 2}!\n" for n in range(3000)))
+    elif name == "a.csv":
+        path.write_text("t,A\n" + "".join(f"{n},{n % 3}\n" for n in range(4000)))
+        return LogFile(path, columns=CsvColumns({"A": "A"}, time="t", time_unit="ms"))
+    else:
+        path.write_bytes(LOG.with_name(name).read_bytes())
+    return LogFile(path)
+
+
+@pytest.mark.parametrize("packed", [False, True])
+@pytest.mark.parametrize("name", FILES)
+def test_what_is_told_rises_to_the_size_of_the_file(
+    name: str, packed: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     for module in (readers, sys.modules["interlock.trace.parts"]):
         monkeypatch.setattr(module, "PART", 5000)
-    path, told = LOG.with_name(name), []
+    monkeypatch.setattr(readers, "PAGE", 2000)
+    monkeypatch.setattr("interlock.trace.packed._CHUNK", 1000)
+    file, told = held(tmp_path, name), list[tuple[int, int]]()
+    if packed:
+        path = tmp_path / f"{name}.gz"
+        path.write_bytes(gzip.compress(file.path.read_bytes()))
+        file = replace(file, path=path)
     with watching(lambda _, done, total: told.append((done, total))):
-        read_log(path)
-    size = path.stat().st_size
+        read_log(file)
+    size = file.path.stat().st_size
     assert [done for done, _ in told] == sorted(done for done, _ in told)
     assert told[-1] == (size, size)
     assert {total for _, total in told} == {size}
+    assert len({done for done, _ in told}) >= 2  # it is told on the way, too
 
 
 def test_a_watcher_is_told_nothing_once_it_left() -> None:

@@ -14,6 +14,7 @@ from interlock.errors import EvidenceError
 from interlock.evidence import ReportMaterial, write_report
 from interlock.evidence.fault_rows import read_faults
 from interlock.evidence.fields import Fields
+from interlock.rating.masking import masking_of
 
 ROOT = Path(__file__).parents[2]
 RIG = ROOT / "tests/benches/wrong/52_tapped_halt_and_a_dead_input.yaml"
@@ -97,11 +98,62 @@ def test_faults_that_go_away_by_themselves_are_told(text: str) -> None:
         assert spaced(said) in section(text)
 
 
+def test_the_shortest_of_them_comes_with_acts_and_picture(text: str) -> None:
+    shortest = min(judged()["clearing"]["found"], key=lambda one: len(one["acts"]))
+    found = section(text)[section(text).index("Faults that go away by themselves") :]
+    for number, act in enumerate(shortest["acts"], 1):
+        assert spaced(f"{number}. {act['words']}") in found
+    assert any(act["words"].startswith("the fault goes away by itself") for act in shortest["acts"])
+
+
 def test_where_none_starts_or_loses_anything_that_is_said(tmp_path: Path) -> None:
     clearing = {**judged()["clearing"], "found": []}
-    assert "None of them starts a unit or loses a function." in report(
-        tmp_path, {**judged(), "clearing": clearing}
-    )
+    text = report(tmp_path, {**judged(), "clearing": clearing})
+    assert "None of them starts a unit or loses a function by going away." in text
+    assert "No such pair does harm that neither of its two faults does alone." in text
+
+
+def test_what_was_not_searched_whole_never_reads_as_nothing(tmp_path: Path) -> None:
+    short = {"whole": False, "sentence": "Not verified: too much memory.", "found": []}
+    text = report(tmp_path, {**judged(), "clearing": {**short, "beside": short}})
+    assert section(text).count("Not verified: too much memory.") == 2
+    assert "None of them starts" not in text
+    assert "No such pair" not in text
+
+
+def test_a_pair_is_told_with_both_its_faults(tmp_path: Path) -> None:
+    [one, *_] = judged()["clearing"]["found"]
+    pair = {
+        **one,
+        "beside": "k1.out_a_welds",
+        "beside_words": "guard relay: contact out_a welds",
+        "restarts": ["pump"],
+    }
+    clearing = {**judged()["clearing"], "beside": {"whole": True, "sentence": "Searched.", "found": [pair]}}
+    found = section(report(tmp_path, {**judged(), "clearing": clearing}))
+    at = found.index("Faults that go away by themselves while another one stays")
+    assert spaced(f"{one['words']}, WHILE ALSO guard relay: contact out_a welds") in found[at:]
+    assert "Searched. This informs and changes no verdict" in found[at:]
+    assert spaced(f"1. {one['acts'][0]['words']}") in found[at:]
+
+
+def test_guards_in_series_are_told_with_level_coverage_and_what_is_not_rated(tmp_path: Path) -> None:
+    doors = load_bench(ROOT / "tests/benches/shapes/three_doors.yaml")
+    [masking] = [one.as_json() for one in masking_of(doors)]
+    found = section(report(tmp_path, {**judged(), "masking": [masking]}))
+    assert "Guards in series (ISO/TR 24119)" in found
+    assert "door_1, door_2, door_3 at k1" in found
+    assert "3 of 3" in found
+    assert spaced(masking["sentence"]) in found
+
+
+def test_that_no_guards_are_in_series_is_said(tmp_path: Path) -> None:
+    assert "No two guards are in series" in report(tmp_path, {**judged(), "masking": []})
+
+
+def test_a_result_that_does_not_tell_of_guards_in_series_says_nothing_of_them(text: str) -> None:
+    assert "masking" not in judged()
+    assert "Guards in series (ISO/TR 24119)" not in text
 
 
 def test_what_was_judged_is_not_said_to_be_left_out(text: str) -> None:
@@ -134,3 +186,70 @@ def test_a_fault_without_its_outcome_is_refused(missing: str) -> None:
 
 def test_a_check_of_older_shape_has_no_fault_rows() -> None:
     assert read_faults(Fields.of(CHECK, "check")) is None
+
+
+def test_the_tables_say_what_they_call_the_functions(text: str) -> None:
+    titles = {one["function"]: one["title"] for one in judged()["categories"]}
+    assert titles
+    for name, title in titles.items():
+        assert spaced(f"{name}: {title}") in section(text)
+
+
+def test_what_all_categories_say_alike_stands_once(text: str) -> None:
+    [last] = {one["sentences"][-1] for one in judged()["categories"]}
+    assert section(text).count(spaced(last)) == 1
+
+
+def test_categories_that_end_differently_keep_their_sentences(tmp_path: Path) -> None:
+    first, *rest = judged()["categories"]
+    other = {**first, "sentences": [*first["sentences"], "And this is said of it alone."]}
+    found = section(report(tmp_path, {**judged(), "categories": [other, *rest]}))
+    [last] = {one["sentences"][-1] for one in rest}
+    assert found.count(spaced(last)) == len(rest) + 1
+    assert "And this is said of it alone." in found
+
+
+def cleared(**changes: Any) -> dict[str, Any]:
+    return {**judged(), "clearing": {**judged()["clearing"], **changes}}
+
+
+def test_a_result_from_before_pairs_and_pictures_is_still_read() -> None:
+    old = [{key: one[key] for key in one if key != "story"} for one in judged()["clearing"]["found"]]
+    document = cleared(found=old)
+    del document["clearing"]["beside"]
+    found = read_faults(Fields.of(document, "check"))
+    assert found is not None
+    assert found.beside is None
+    assert found.cleared is not None
+    assert [one.story for one in found.cleared.found] == [None] * len(old)
+    assert [len(one.steps) for one in found.cleared.found] == [len(one["acts"]) for one in old]
+
+
+@pytest.mark.parametrize("document", [{"clearing": None}, {"clearing": None, "masking": []}])
+def test_what_was_not_asked_for_is_not_there(document: dict[str, Any]) -> None:
+    found = read_faults(Fields.of({**judged(), **document}, "check"))
+    assert found is not None
+    assert found.cleared is None
+    assert found.beside is None
+    assert found.masking == (() if "masking" in document else None)
+
+
+def test_one_fault_at_a_time_has_no_pairs() -> None:
+    found = read_faults(Fields.of(cleared(beside=None), "check"))
+    assert found is not None
+    assert found.cleared is not None
+    assert found.beside is None
+
+
+def test_a_picture_with_too_few_columns_is_refused() -> None:
+    one = judged()["clearing"]["found"][0]
+    torn = {**one, "acts": one["acts"][:-1]}
+    with pytest.raises(EvidenceError, match=r"columns were expected"):
+        read_faults(Fields.of(cleared(found=[torn]), "check"))
+
+
+@pytest.mark.parametrize("missing", ["sentence", "words"])
+def test_a_cleared_fault_without_its_words_is_refused(missing: str) -> None:
+    one = {key: value for key, value in judged()["clearing"]["found"][0].items() if key != missing}
+    with pytest.raises(EvidenceError, match=missing):
+        read_faults(Fields.of(cleared(found=[one]), "check"))

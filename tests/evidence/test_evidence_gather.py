@@ -2,12 +2,13 @@
 
 import hashlib
 import shutil
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
 
-from interlock.demo.walk import BENCH_FILE, record
+from interlock.demo.measuring import record
+from interlock.demo.walk import BENCH_FILE
 from interlock.errors import BenchError, InterlockError
 from interlock.evidence import ReportMaterial
 from interlock.evidence.gather import gather, gather_rating
@@ -23,7 +24,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("gathered")
     for name in ("bench.yaml", "bench.dbc"):
         shutil.copyfile(BENCH_FILE.with_name(name), place / name)
-    record(place / "run.log", None)
+    record(place / "run.log", None, begun=datetime(2026, 3, 4, tzinfo=UTC))
     return place
 
 

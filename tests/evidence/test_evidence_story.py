@@ -12,13 +12,14 @@ from hypothesis import strategies as st
 from lxml import etree
 from reportlab.graphics.shapes import Drawing, PolyLine, Rect, String
 
-from interlock.chain import Course, Part, Signal, Story
+from interlock.bench import load_bench
+from interlock.chain import Course, Part, Signal, Story, check
 from interlock.errors import EvidenceError
 from interlock.evidence import write_report
 from interlock.evidence.fields import Fields
 from interlock.evidence.story_pictures import COLUMNS_AT_MOST, timing, timing_height
 from interlock.evidence.story_rows import read_steps, read_story
-from interlock.evidence.story_svg import story_svg
+from interlock.evidence.story_svg import story_svg, story_svgs
 from interlock.evidence.style import WIDTH
 
 STORY: dict[str, Any] = {
@@ -169,3 +170,27 @@ def test_a_drawing_fetches_nothing_and_is_the_same_each_time() -> None:
 def test_any_words_give_a_drawing_that_can_be_read(story: Story, sentence: str) -> None:
     page = svg(story, sentence=sentence, acts=["act"] * (story.moments - 1))
     assert float(page.get("height")) > 0
+
+
+RIG = Path(__file__).parents[1] / "benches" / "shapes" / "diagnostic_feedback.yaml"
+
+
+def test_a_fault_that_goes_away_is_drawn_with_the_act_on_which_it_goes() -> None:
+    result = check(load_bench(RIG), faults=1)
+    assert result.clearing is not None
+    assert result.clearing.found
+    files = dict(story_svgs(result))
+    for one in result.clearing.found:
+        text = files[f"clearing.{one.fault}.svg"]
+        root = etree.fromstring(text.encode(), etree.XMLParser(resolve_entities=False))
+        said = " ".join("".join(root.itertext()).split())
+        assert "the fault goes away by itself" in said
+        [gone] = [at for at, act in enumerate(one.acts, 1) if "goes away by itself" in act.words]
+        assert f"{gone}. the fault goes away by itself" in said
+
+
+def test_every_file_has_a_name_of_its_own() -> None:
+    names = [name for name, _ in story_svgs(check(load_bench(RIG), faults=2))]
+    assert len(set(names)) == len(names)
+    assert any(name.startswith("fault.") for name in names)
+    assert any(name.startswith("clearing.") for name in names)

@@ -58,4 +58,4 @@ def test_no_candidate_leaves_an_empty_section(tmp_path):
 def test_a_reference_with_two_values_is_proposed_as_set_or_not(tmp_path):
     frames = [(at * 20_000, f"203#{'8016' if at > 5 else '0000'}000000000000") for at in range(12)]
     text = "\n".join(state_lines(look([candump(tmp_path / "a.log", frames)], DBC)))
-    assert "undecided.speed_ref: undecided |CTL_Refs.SpeedRef| > 0 1/min  # changed at 0.120 s" in text
+    assert 'undecided.speed_ref: "undecided |CTL_Refs.SpeedRef| > 0 1/min"  # changed at 0.120 s' in text

@@ -13,22 +13,24 @@ from interlock.procedure.walk import euler
 from interlock.procedure.walkway import Walkway, Way
 
 
-def graph(ways: list[tuple[int, int, int]], places: int) -> Walkway:
-    """A walkway of ways given as source, target, cost."""
+def graph(ways: list[tuple[int, int, int]], places: int, ends: frozenset[int] | None = None) -> Walkway:
+    """A walkway of ways given as source, target, cost; it may end anywhere if no ends are given."""
     made = tuple(
         Way(n, 0, source, target, cost, frozenset()) for n, (source, target, cost) in enumerate(ways)
     )
     leaving = tuple(tuple(way for way in made if way.source == place) for place in range(places))
-    return Walkway(tuple((place, IDLE) for place in range(places)), made, leaving)
+    return Walkway(
+        tuple((place, IDLE) for place in range(places)), made, leaving, ends or frozenset(range(places))
+    )
 
 
 def cheapest(walkway: Walkway, needs: list[set[int]]) -> int | None:
-    """Least cost of a walk from place 0 that meets every need: Dijkstra over place and needs met."""
+    """Least cost of a walk from place 0 that meets every need and ends where it may: Dijkstra over both."""
     done, whole = set[tuple[int, int]](), (1 << len(needs)) - 1
     queue = [(0, 0, 0)]
     while queue:
         cost, at, met = heapq.heappop(queue)
-        if met == whole:
+        if met == whole and at in walkway.ends:
             return cost
         if (at, met) in done:
             continue
@@ -47,7 +49,8 @@ def problems(draw: st.DrawFn) -> tuple[Walkway, list[set[int]]]:
     needs = draw(
         st.lists(st.sets(st.integers(0, len(ways) - 1), min_size=1, max_size=3), min_size=1, max_size=4)
     )
-    return graph(ways, places), needs
+    ends = draw(st.frozensets(place, min_size=1))
+    return graph(ways, places, ends), needs
 
 
 @settings(max_examples=60, deadline=None)
@@ -68,7 +71,8 @@ def test_a_flow_that_is_a_complete_walk_costs_the_bound(problem: tuple[Walkway, 
     flow = least_flow(walkway, needs)
     walk = euler(walkway, flow.times)
     met = all(any(way.number in need for way in walk) for need in needs)
-    if met and len(walk) == sum(flow.times):
+    ended = (walk[-1].target if walk else 0) in walkway.ends
+    if met and ended and len(walk) == sum(flow.times):
         assert sum(way.cost for way in walk) == flow.bound == cheapest(walkway, needs)
 
 
@@ -76,6 +80,14 @@ def test_there_and_back_costs_both_ways() -> None:
     # one place in the middle, two dead ends with a way back each: worked by hand, 2 + 2 + 3
     walkway = graph([(0, 1, 2), (1, 0, 2), (0, 2, 3), (2, 0, 3)], 3)
     assert least_flow(walkway, [{0}, {2}]).bound == 7
+
+
+def test_the_way_back_to_an_end_is_paid_for() -> None:
+    # two dead ends that both cost 2 to reach; only the middle is an end: one more way back of 5 or of 1
+    walkway = graph([(0, 1, 2), (1, 0, 5), (0, 2, 2), (2, 0, 1)], 3, frozenset({0}))
+    assert least_flow(walkway, [{0}]).bound == 7
+    assert least_flow(walkway, [{2}]).bound == 3
+    assert least_flow(walkway, [{0}, {2}]).bound == 10
 
 
 def test_a_round_trip_far_from_power_up_is_tied_to_it() -> None:

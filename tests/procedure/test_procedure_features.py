@@ -39,7 +39,7 @@ def test_a_bench_of_one_mode_has_one_situation(name: str) -> None:
     features = features_of(
         bench, chain, table_of(chain.graph, chain.faulty.chain.events, moves_of(bench), 0).rest
     )
-    assert features.together == (frozenset(bench.required.effects.torque_off.of),)
+    assert features.together == {(): (frozenset(bench.required.effects.torque_off.of),)}
     assert features.selectors == {}
     assert {features.situation(bench, state) for state in range(0, len(chain.graph.states), 997)} == {""}
 
@@ -72,3 +72,14 @@ def test_demands_are_those_of_the_person_even_if_a_contact_fails(demo: tuple[Fau
     layout, states = chain.graph.layout, chain.graph.states
     pressed = layout.within(states, "stop_button", frozenset({"pressed"}))
     assert (features.demand["button_stop"] == pressed).all()
+
+
+def test_a_mode_in_which_some_units_rest_counts_as_running_with_the_others() -> None:
+    """Else the proof test would pass that mode over, as if the bench never ran in it."""
+    bench = bench_of("tests/benches/shapes/set_up_of_one_unit.yaml")
+    chain = faulted(bench)
+    rest = table_of(chain.graph, chain.faulty.chain.events, moves_of(bench), 0).rest
+    features = features_of(bench, chain, rest)
+    running = [state for state in range(len(chain.graph.states)) if features.running(state)]
+    sets = {(features.situation(bench, state), features.units(state)) for state in running}
+    assert sets == {("key=work", frozenset({"drive", "load"})), ("key=setup", frozenset({"drive"}))}

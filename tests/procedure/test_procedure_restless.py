@@ -49,7 +49,9 @@ def test_a_loop_of_the_sound_bench_has_its_place(tmp_path: Path) -> None:
 def test_a_loop_under_a_fault_names_the_fault(tmp_path: Path) -> None:
     fault = {"text": "the contact acts the wrong way round", "source": "invented", "outputs": {"out": "off"}}
     bench, path = bench_with("buzz.out and cover.a", {"reversed": fault}, tmp_path)
-    with pytest.raises(InterlockError, match=r"with fault 'buzz\.reversed' auxiliary relay keep changing"):
+    with pytest.raises(
+        InterlockError, match=r"with fault 'buzz\.reversed' auxiliary relay keeps changing by itself"
+    ):
         derive(bench, file=path)
 
 

@@ -191,3 +191,32 @@ def test_with_one_wire_for_both_channels_a_short_of_it_shows() -> None:
 def test_without_a_required_bus_no_discharge_is_waited_for() -> None:
     stop = next(one for one in planned("no_bus").steps if "stop:emergency_stop" in one.covers)
     assert not any("V or less" in text for text in stop.observe)
+
+
+def test_holding_a_device_that_starts_is_never_told_to_bring_nothing() -> None:
+    """Its demand ends by holding it, and torque comes by the same act: both at once would be no instruction."""
+    text = (ROOT / "tests" / "benches" / "shapes" / "two_hand_control.yaml").read_text("utf-8")
+    steps = derive(parse_bench("b.yaml", text)).steps
+    starts = [
+        one for one in steps if one.device == "hands" and any("makes torque" in saw for saw in one.observe)
+    ]
+    seen = [saw for one in starts for saw in one.observe]
+    assert [saw for saw in seen if "is the start" in saw]
+    assert not [saw for saw in seen if "nothing comes back" in saw]
+    own = [saw for one in starts if "restart:hands_stop" in one.covers for saw in one.observe]
+    assert own
+    assert not [saw for saw in own if "by the reset" in saw]
+    assert [
+        one for one in starts if "restart:emergency_stop" in one.covers
+    ]  # the hands are let go within that stop
+
+
+@pytest.mark.parametrize("name", ["set_up_mode", "jog_mode", "two_hand_control"])
+def test_a_test_ends_where_every_stop_is_over(name: str) -> None:
+    """A log that ends within a stop is inconclusive: nobody saw that the bench stayed off until the reset."""
+    text = (ROOT / "tests" / "benches" / "shapes" / f"{name}.yaml").read_text("utf-8")
+    bench = parse_bench("b.yaml", text)
+    person = Person(bench, None)
+    for step in derive(bench).steps[1:]:
+        assert person.act(step.device, step.does), step
+    assert {person.state[one] for one in ("estop", "halt", "reset") if one in person.state} == {"released"}

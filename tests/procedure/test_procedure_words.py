@@ -90,3 +90,16 @@ def test_only_what_changed_is_told_and_not_the_button_itself() -> None:
     assert changed(bench_of(DEMO), before, after, "reset") == ("safety relay: off, reset is pressed",)
     running = before | {"prime": "running"}
     assert changed(bench_of(DEMO), before, running, "prime") == ("prime mover: makes torque",)
+
+
+@pytest.mark.parametrize(
+    ("shape", "function", "device"),
+    [("jog_mode", "jog_stop", "jog button"), ("two_hand_control", "hands_stop", "two-hand control")],
+)
+def test_to_hold_what_starts_is_the_start_and_no_reset_is_spoken_of(
+    shape: str, function: str, device: str
+) -> None:
+    bench = f"tests/benches/shapes/{shape}.yaml"
+    assert said(GoalKind.RELEASE, function, bench) == f"no torque before: to hold the {device} is the start"
+    assert said(GoalKind.RESTART, function, bench).endswith("comes only now, by the start")
+    assert "nothing comes back" in said(GoalKind.RELEASE, "hood_stop")

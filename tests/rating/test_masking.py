@@ -10,6 +10,7 @@ import pytest
 
 from interlock.bench import parse_bench
 from interlock.chain import check_schema
+from interlock.chain.series import Cabling
 from interlock.errors import RatingError
 from interlock.rating.iso14119 import masking_dc_class, masking_level
 from interlock.rating.masking import masking_of
@@ -90,3 +91,55 @@ def test_the_result_fits_the_published_schema() -> None:
     part = {"$ref": "#/$defs/masking", "$defs": check_schema()["$defs"]}
     jsonschema.validate(found.as_json(), part)
     assert "from memory" in found.as_json()["source"]
+
+
+# How the lines run: read from the cables of the bench file. Which class the regular method gives for it is not rated.
+
+
+def cabled(*cables: str) -> str:
+    """The bench with its doors' lines in cables, each told as lines with commas between."""
+    told = "".join(
+        f"  w{number}: {{name: cable {number}, lines: [{lines}]}}\n" for number, lines in enumerate(cables, 1)
+    )
+    return DOORS.replace("\nrequired:\n", f"\ncables:\n{told}\nrequired:\n")
+
+
+OWN = ("door_1.a, door_1.b", "door_2.a, door_2.b", "door_3.a, door_3.b")
+
+
+@pytest.mark.parametrize(
+    ("cables", "cabling"),
+    [
+        (OWN, Cabling.OWN),
+        ((*OWN, "halt.a, halt.b"), Cabling.OWN),
+        (("door_1.a, door_1.b, halt.a", *OWN[1:]), Cabling.OWN),  # a stop button is no guard
+        (("door_1.a, door_1.b, door_2.a, door_2.b", OWN[2]), Cabling.COMMON),
+        (("door_1.a, door_3.b",), Cabling.COMMON),  # one pair suffices, whatever else is not told
+        (OWN[:2], Cabling.UNSAID),
+        (("door_1.a, halt.a", *OWN[1:]), Cabling.UNSAID),  # of the first door one line only
+    ],
+)
+def test_cabling_is_read_from_the_cables(cables: tuple[str, ...], cabling: Cabling) -> None:
+    [found] = masking_of(parse_bench("doors.yaml", cabled(*cables)))
+    assert found.cabling is cabling
+    assert found.as_json()["cabling"] == cabling.value
+
+
+def test_without_cables_nothing_is_said_of_the_cabling() -> None:
+    [found] = masking_of(parse_bench("doors.yaml", DOORS))
+    assert found.cabling is Cabling.UNSAID
+    assert "does not say in which cables" in found.sentence
+
+
+@pytest.mark.parametrize("cables", [(), OWN, ("door_1.a, door_3.b",)])
+def test_no_cabling_changes_the_class_and_the_reader_is_sent_to_the_standard(cables: tuple[str, ...]) -> None:
+    text = cabled(*cables) if cables else DOORS
+    [found] = masking_of(parse_bench("doors.yaml", text))
+    assert (found.level, found.dc) == (3, "none")
+    assert found.sentence.endswith("it may allow more. Not rated here; see the standard.")
+
+
+def test_a_common_cable_is_named() -> None:
+    [found] = masking_of(parse_bench("doors.yaml", cabled("door_1.a, door_1.b", "door_2.a, door_3.b")))
+    assert "lines of several of these guards run in one cable: cable 2 (branch or loop" in found.sentence
+    assert "cable 1" not in found.sentence

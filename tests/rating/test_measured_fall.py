@@ -1,6 +1,7 @@
 """Discharge as measured on a log: by the fit, by what was seen without one, and never better than what is stated."""
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -230,3 +231,33 @@ def test_what_falls_by_one_exponential_is_judged_alike_with_and_without_its_fit(
     judge_seen(seen((from_v, 0.0, latest)), tau, LIMITS, trail)
     assert trail.steps[-1].result == pytest.approx(tau * math.log(400 / 60), rel=1e-9, abs=1e-9)
     assert "5 s are allowed" in text
+
+
+def with_chain(measured: MeasuredFall, chain_s: float, **changes: Any) -> BenchRating:
+    given = read_rating(changed(COVER_STOP) | {"discharge": changed(BUS, **changes)}).discharge
+    assert given is not None
+    return judge_bus(given, replace(ASKED, chain_s=chain_s), measured)
+
+
+@pytest.mark.parametrize(("chain_s", "verdict"), [(0.0, "pass"), (0.09, "pass"), (0.11, "inconclusive")])
+def test_the_stated_measuring_chain_counts_against_what_was_measured(chain_s, verdict) -> None:
+    """4.9 s by the slow end of the band, 5 s allowed; what is only stated is not measured, and stays as it is."""
+    found = with_chain(fitted(4.9 / math.log(400 / 60), 1.9), chain_s)
+    assert verdicts(found) == {"as stated": "pass", "as measured": verdict}
+    said = found.judgements[-1].sentence
+    assert ("with the stated uncertainty of the measuring chain" in said) is (verdict == "inconclusive")
+
+
+@pytest.mark.parametrize(("chain_s", "verdict"), [(0.0, Verdict.PASS), (0.2, Verdict.INCONCLUSIVE)])
+def test_it_counts_against_a_time_that_was_seen_without_a_fit(chain_s, verdict) -> None:
+    asked = Limits(400, 400, 0, None, 5.0, 60.0, chain_s)
+    found, said = judge_seen(seen((400, 4.7, 4.9)), 2.0, asked, Trail())
+    assert found is verdict
+    assert ("measuring chain (0.2 s)" in said) is (chain_s > 0)
+
+
+@given(st.floats(1.5, 3.0), st.floats(0, 1))
+def test_a_longer_chain_never_makes_it_better(longest, chain_s) -> None:
+    worse = {"pass": 0, "inconclusive": 1, "fail": 2}
+    plain, chained = (verdicts(with_chain(fitted(longest), one))["as measured"] for one in (0.0, chain_s))
+    assert worse[chained] >= worse[plain]

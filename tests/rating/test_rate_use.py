@@ -92,6 +92,38 @@ def test_what_the_file_lets_decide(decides, counts, expected) -> None:
     assert used(rated(use(counts), decides=decides)) == expected
 
 
+@pytest.mark.parametrize(
+    "operations", [{}, {"per_year": None, "days_per_year": 200, "hours_per_day": 10, "cycle_time_s": 1440}]
+)
+def test_counts_that_are_to_decide_and_are_not_there_are_missed_aloud(operations) -> None:
+    """`decides: counted` without any count: the stated number, with a mark of its own and a sentence."""
+    missed = rated(None, decides="counted", **operations)
+    assert used(missed) == 5000
+    assert steps(missed)[f"{NAME}: operations"].mark is Mark.UNCOUNTED
+    (said,) = [one for one in missed.functions[0].cautions if "none was given" in one]
+    assert said == (
+        f"{NAME}: the counts of its device are to decide how often it is used, and none was given; the number stated "
+        "was used (estimated)."
+    )
+
+
+@pytest.mark.parametrize(
+    ("counts", "decides"),
+    [(use(YEAR), "counted"), (use((89, 100)), "counted"), (None, "larger"), (None, "stated")],
+)
+def test_where_counts_were_given_or_need_not_be_nothing_is_missed(counts, decides) -> None:
+    found = rated(counts, decides=decides)
+    assert not any("none was given" in one for one in found.functions[0].cautions)
+    assert all(one.mark is not Mark.UNCOUNTED for one in steps(found).values())
+
+
+def test_counts_of_another_device_are_none_of_this_one() -> None:
+    section = changed(COVER_STOP)
+    section["parts"][NAME]["operations"] = {"per_year": 5000.0, "device": "k1", "decides": "counted"}
+    found = rate(read_rating(section), supported_categories=PROVEN, chain=COVERED, counts={"k2": use(YEAR)})
+    assert any("none was given" in one for one in found.functions[0].cautions)
+
+
 @pytest.mark.parametrize("decides", ["larger", "counted"])
 def test_a_few_days_are_no_year(decides) -> None:
     """89 days: the stated number is used, and the step says why; more than a year's number within them is more."""

@@ -11,6 +11,7 @@ from interlock.rating.inputs import read_rating
 from interlock.rating.rate import rate
 from interlock.rating.rate_wear import judge_wear
 from interlock.rating.result import BenchRating
+from interlock.rating.step import Mark
 from interlock.verdict import Verdict
 
 CONTACTOR: dict[str, Any] = {
@@ -127,3 +128,13 @@ def test_the_whole_rating_is_no_better_than_the_wear() -> None:
         is Verdict.FAIL
     )
     assert rate(inputs, supported_categories=supported, chain=COVERED).verdict is Verdict.INCONCLUSIVE
+
+
+@pytest.mark.parametrize(("decides", "said"), [("counted", True), ("larger", False), ("stated", False)])
+def test_counts_that_are_to_decide_and_are_not_there_are_missed_aloud(decides, said) -> None:
+    """The stated use is reckoned with, marked, and the sentence says that no count was given."""
+    found = judged(date(2026, 2, 1), decides=decides)
+    (one,) = found.judgements
+    assert ("counts are to decide, and none was given: use as stated (log book)" in one.sentence) is said
+    marks = {step.mark for step in found.steps if "a year, upper bound" in step.title}
+    assert marks == {Mark.UNCOUNTED if said else Mark.GIVEN}

@@ -247,3 +247,41 @@ def test_a_worn_part_is_due_and_a_new_one_is_not(tmp_path):
     assert items(tmp_path / "old", busy, today="2027-12-30")["contactor"].verdict is Verdict.FAIL
     new = replaced("2027-06-01", device="contactor")
     assert items(tmp_path, busy, new, today="2027-12-30")["contactor"].verdict is Verdict.PASS
+
+
+def dated(**parts: dict[str, Any]) -> RatingInputs:
+    """The demo's rating with entries of some parts of its channels."""
+    _, _, stated = described()
+    changed_parts = {
+        part: one.model_copy(update=parts[part]) if part in parts else one
+        for part, one in stated.parts.items()
+    }
+    return stated.model_copy(update={"parts": changed_parts})
+
+
+def test_a_part_of_a_channel_is_due_by_its_mission_time_if_its_day_is_known(tmp_path):
+    """20 years of 365 days (ISO 13849-1, 4.5.4); parts of which no day is stated are not listed."""
+    rating = dated(hood_switch_a={"installed": date(2024, 3, 1)})
+    found = items(tmp_path, rating=rating)
+    assert "hood_switch_b" not in found
+    one = found["hood_switch_a"]
+    assert (one.kind, one.verdict, one.due) == ("replacement", Verdict.PASS, date(2044, 2, 25))
+    (tmp_path / "late").mkdir()
+    late = items(tmp_path / "late", rating=rating, today="2044-02-25")["hood_switch_a"]
+    assert late.verdict is Verdict.FAIL
+
+
+def test_a_replacement_entered_for_its_device_begins_anew(tmp_path):
+    new = replaced("2026-05-01", device="hood")
+    found = items(tmp_path, new, rating=dated(hood_switch_a={"installed": date(2024, 3, 1)}))
+    assert {found[name].due for name in ("hood_switch_a", "hood_switch_b")} == {date(2046, 4, 26)}
+
+
+def test_counts_of_its_device_may_wear_it_out_sooner(tmp_path):
+    """A typical position switch lives 2e6 operations: 400 000 a year as counted take it in 5 years."""
+    busy = counted("2025-01-02", "2026-01-02", 400_000, 0, device="hood")
+    found = items(tmp_path, busy, rating=dated(hood_switch_a={"installed": date(2024, 3, 1)}))[
+        "hood_switch_a"
+    ]
+    assert date(2028, 10, 1) < found.due < date(2029, 3, 2)
+    assert "T10d decides" in found.sentence

@@ -5,6 +5,7 @@ package never sees.
 """
 
 import json
+import re
 from dataclasses import replace
 
 import jsonschema
@@ -13,6 +14,7 @@ import pytest
 from replay_coasts import SPEED, Friction, clean_speeds, coasted, judged_sound
 from replay_tape import BENCH, COVER, heard, sound
 
+from interlock.bench.observe import Amount
 from interlock.interval import Interval
 from interlock.replay import document, judge_trace, replay_schema
 from interlock.replay.coasting import CoastDown, coast_downs
@@ -146,6 +148,33 @@ def test_windage_is_said_not_to_fit() -> None:
     noisy = clean + np.random.default_rng(3).normal(0, 1.0, len(clean))
     for one in coasted(noisy):
         refused(one, "Coulomb and viscous friction do not explain the record")
+
+
+def bent(by_rpm: float) -> np.ndarray:
+    """A coast-down whose shown speed swings by so much about the true one, twice in its course."""
+    clean = clean_speeds(TRUE, 1440.0)
+    return clean + np.where(clean < 1440.0, by_rpm * np.sin(clean / 1440.0 * 4 * np.pi), 0.0)
+
+
+def test_a_record_that_bends_no_further_than_stated_keeps_its_prediction_and_says_so() -> None:
+    """0.8 1/min where the bench states plus or minus 1; the band holds the true time."""
+    stated = {**BENCH.shows.messages["DRV_Actual"].uncertain, "DrvSpeed": Amount(1.0, "rpm")}
+    truth = TRUE.seconds(TOP, STILL) * S
+    for one in coasted(bent(0.8), uncertain=stated):
+        assert one.taken.lo - one.before.hi <= truth <= one.taken.hi - one.before.lo
+        assert "no further than the errors stated for its samples; these are in the band" in one.sentence
+
+
+def test_the_same_bend_beyond_the_statement_is_refused_with_both_figures() -> None:
+    """Should fail: ten times as far, and as far where nothing but the delay of its stamps is stated."""
+    stated = {**BENCH.shows.messages["DRV_Actual"].uncertain, "DrvSpeed": Amount(1.0, "rpm")}
+    for speeds, changes in ((bent(8.0), {"uncertain": stated}), (bent(2.5), {})):
+        for one in coasted(speeds, **changes):
+            refused(one, "Coulomb and viscous friction do not explain the record")
+            found = re.search(
+                r"departs from them by ([\d.]+) 1/min, and the errors .* explain ([\d.]+)", one.why
+            )
+            assert float(found[1]) > float(found[2]) > 0
 
 
 def test_a_load_that_goes_on_driving_is_no_coast_down() -> None:

@@ -128,6 +128,22 @@ def test_the_rule_never_makes_it_better(stops: list[Finding], basis: str) -> Non
         assert {one.verdict for one in stops} == {Verdict.PASS}
 
 
+@pytest.mark.parametrize(
+    ("chain_ms", "verdict"), [(0, Verdict.PASS), (10, Verdict.PASS), (10.1, Verdict.INCONCLUSIVE)]
+)
+def test_the_bound_keeps_clear_of_the_limit_by_the_stated_measuring_chain(
+    chain_ms: float, verdict: Verdict
+) -> None:
+    """Ten stops whose mean + k s is 90 ms: k by the non-central t. 100 ms allowed."""
+    spread = np.array([-3, -2, -1.5, -1, -0.5, 0.5, 1, 1.5, 2, 3])
+    k = float(nct.ppf(0.95, 9, norm.ppf(0.95) * sqrt(10))) / sqrt(10)
+    mean = 89.99 - k * float(np.std(spread, ddof=1))
+    stops = [stop(mean + v, mean + v) for v in spread]
+    (found,) = by_rule(NORMAL, stops, round(chain_ms * MS))
+    assert found.verdict is verdict
+    assert found.limit_ns == LIMIT
+
+
 def test_each_effect_of_each_function_is_judged_apart() -> None:
     found = list(by_rule(LARGEST, [stop(1, 2), stop(1, 2, effect="standstill"), stop(3, 4)]))
     assert [one.effect for one in found] == ["torque_off_repeated", "standstill_repeated"]

@@ -192,3 +192,15 @@ def test_a_message_of_another_recorder_fills_no_silence(two_recorders: Shows) ->
     (one,) = silences(unnamed, two_recorders)
     assert one.hi is not None
     assert one.hi - one.lo > 0.9e9
+
+
+@pytest.mark.parametrize("by", [0.293, 0.3, 0.304, 0.307])
+def test_a_single_frame_out_of_place_proves_no_late_effect(by: float) -> None:
+    """It still shows the references set, among later frames that show them zero: it may be older than its stamp."""
+    tape = sound()
+    row = tape.rows(REFS, COVER.on - 0.02, COVER.on)[-1]
+    tape.us[row] += round(by * 1e6)
+    tape.take(np.argsort(tape.us, kind="stable"))
+    said = heard(tape)
+    (one,) = found(said, "references_zero", near=COVER.on)
+    assert one.verdict is Verdict.INCONCLUSIVE

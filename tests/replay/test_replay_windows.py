@@ -31,7 +31,7 @@ def test_supply_may_return_when_supply_on_is_pressed_anew() -> None:
 def test_without_a_supply_rule_it_is_the_reset_that_ends_the_wait() -> None:
     said = heard(sound())
     stop = first(said, "cover_stop")
-    assert until_supply(said.observation, stop) == until_reset(said.observation, stop)
+    assert until_supply(said.observation, stop) == until_reset(stop)
 
 
 @pytest.mark.parametrize("until", [ESTOP.gone - 1, ESTOP.gone + 0.5])
@@ -103,13 +103,13 @@ def test_a_window_is_sure_only_if_what_bounds_it_was_seen_throughout(
 ) -> None:
     said = doubted(sound(), lo, hi)
     stop = first(said, "cover_stop")
-    assert until_reset(said.observation, stop).sure is sure
+    assert until_reset(stop).sure is sure
     assert until_motion(said.observation, stop).sure is sure
 
 
 def test_a_reset_that_may_not_have_been_lawful_leaves_the_end_unsure() -> None:
     lo, hi = COVER.gone - 0.3, COVER.gone + 0.3
     obeyed = heard(lines(press(sound(), lo, hi), 1, hi + 0.04, COVER.release))
-    assert until_reset(obeyed.observation, first(obeyed, "cover_stop")).sure is False
+    assert until_reset(first(obeyed, "cover_stop")).sure is False
     ignored = heard(press(sound(), lo, hi))
-    assert until_reset(ignored.observation, first(ignored, "cover_stop")).sure is True
+    assert until_reset(first(ignored, "cover_stop")).sure is True

@@ -67,6 +67,13 @@ def test_structure_is_seen() -> None:
     assert memory(wave, 3).p_value < 1e-6
 
 
+@pytest.mark.parametrize(("height", "seen"), [(1e-9, False), (0.9e-7, False), (2e-7, True), (1e-3, True)])
+def test_what_rounding_leaves_is_no_structure(height, seen) -> None:
+    """A perfect record leaves a smooth rest of the solver's last digits; a rest one can see is structure."""
+    wave = height * np.sqrt(2) * np.sin(np.linspace(0, 6, 48))
+    assert (memory(wave, 3).p_value < 0.01) is seen
+
+
 def test_memory_inflates_as_theory_says() -> None:
     """The variance of a mean of AR(1) noise is (1 + r)/(1 - r) times that of white noise (textbook)."""
     random = np.random.default_rng(9)

@@ -1,33 +1,30 @@
 """The decision rules against printed probabilities, simulation and a two-dimensional normal distribution."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import multivariate_normal
+from scipy.stats import multivariate_normal, norm
 
+from interlock.interval import Interval
 from interlock.timing.inputs import TimingError
 from interlock.timing.rule import (
     GUARDED,
     SIMPLE,
+    Measured,
     Prior,
     Rule,
-    Statement,
-    decide,
+    accepts,
     false_acceptance,
     largest_false_acceptance,
     overall_risks,
 )
-from interlock.verdict import Verdict
 
 LIMIT = 200.0
-BEFORE, AFTER = 1_000, 2_000
 
 
-def ruled(rule, measured, u=4.5, **more):
-    return decide(Statement(rule, LIMIT, BEFORE), measured, u, AFTER, **more)
+def taken(rule, measured, u=4.5):
+    return accepts(rule, Measured(measured, deviation=u), LIMIT)
 
 
 @pytest.mark.parametrize(
@@ -72,58 +69,85 @@ def test_printed_risks_of_guard_bands(guard, risk) -> None:
 
 
 @pytest.mark.parametrize(
-    ("rule", "measured", "verdict"),
+    ("rule", "measured", "accepted"),
     [
-        (SIMPLE, 200.0, Verdict.PASS),
-        (SIMPLE, 200.001, Verdict.FAIL),
-        (GUARDED, 191.0, Verdict.PASS),
-        (GUARDED, 191.001, Verdict.INCONCLUSIVE),
-        (GUARDED, 200.0, Verdict.INCONCLUSIVE),
-        (GUARDED, 209.0, Verdict.INCONCLUSIVE),
-        (GUARDED, 209.001, Verdict.FAIL),
+        (SIMPLE, 200.0, True),
+        (SIMPLE, 200.001, False),
+        (GUARDED, 191.0, True),
+        (GUARDED, 191.001, False),
+        (GUARDED, 200.0, False),
     ],
 )
-def test_where_each_rule_accepts(rule, measured, verdict) -> None:
-    """Limit 200, u 4.5, U 9."""
-    found = ruled(rule, measured)
-    assert found.verdict is verdict
-    assert found.acceptance_limit == LIMIT - (9.0 if rule is GUARDED else 0.0)
-    assert rule.name in found.sentence
+def test_where_each_rule_accepts(rule, measured, accepted) -> None:
+    """Limit 200, u 4.5, U 9: JCGM 106:2012, 8.3 (from memory), and ILAC-G8:09/2019, guard band w = U."""
+    assert taken(rule, measured) is accepted
 
 
 def test_the_risk_at_the_acceptance_limit_is_the_largest() -> None:
-    assert ruled(GUARDED, 191.0).false_acceptance == pytest.approx(largest_false_acceptance(GUARDED))
-    assert ruled(SIMPLE, 200.0).false_acceptance == pytest.approx(largest_false_acceptance(SIMPLE))
-
-
-def test_a_rule_stated_afterwards_is_none() -> None:
-    late = Statement(GUARDED, LIMIT, AFTER + 1)
-    with pytest.raises(TimingError, match="stated after the measurement"):
-        decide(late, 150.0, 4.5, AFTER)
-    assert decide(replace(late, stated_ns=AFTER), 150.0, 4.5, AFTER).verdict is Verdict.PASS
+    for rule, at in ((GUARDED, 191.0), (SIMPLE, 200.0)):
+        assert Measured(at, deviation=4.5).above(LIMIT) == pytest.approx(largest_false_acceptance(rule))
 
 
 @given(st.floats(100, 300), st.floats(0.01, 50), st.floats(0, 3), st.floats(0, 1))
-def test_a_wider_guard_never_passes_more(measured, u, guard, more) -> None:
-    narrow, wide = (ruled(Rule("r", r), measured, u).verdict for r in (guard, guard + more))
-    if wide is Verdict.PASS:
-        assert narrow is Verdict.PASS
-    if narrow is Verdict.INCONCLUSIVE:
-        assert wide is Verdict.INCONCLUSIVE
+def test_a_wider_guard_never_accepts_more(measured, u, guard, more) -> None:
+    narrow, wide = (taken(Rule("r", r), measured, u) for r in (guard, guard + more))
+    assert narrow or not wide
 
 
 @given(st.floats(100, 300), st.floats(0.01, 50), st.floats(0, 3))
-def test_no_pass_carries_more_than_the_stated_risk(measured, u, guard) -> None:
-    found = ruled(Rule("r", guard), measured, u)
-    if found.verdict is Verdict.PASS:
-        assert found.false_acceptance <= largest_false_acceptance(Rule("r", guard)) + 1e-12
+def test_no_acceptance_carries_more_than_the_stated_risk(measured, u, guard) -> None:
+    if taken(Rule("r", guard), measured, u):
+        assert (
+            Measured(measured, deviation=u).above(LIMIT) <= largest_false_acceptance(Rule("r", guard)) + 1e-12
+        )
+
+
+@pytest.mark.parametrize(
+    ("half", "deviation", "u"),
+    [
+        (2.0, 0.0, 1.1547),  # JCGM 100:2008, 4.3.7: a/sqrt(3)
+        (0.0, 1.5, 1.5),
+        (2.0, 0.5, 1.2583),  # 5.1.2: root of the sum of squares
+    ],
+)
+def test_the_combined_uncertainty(half, deviation, u) -> None:
+    assert Measured(10.0, half, deviation).uncertainty == pytest.approx(u, abs=1e-4)
+
+
+@pytest.mark.parametrize(("half", "deviation"), [(10, 0), (10, 1e-12), (10, 1), (3, 3), (0.1, 5), (0, 5)])
+@pytest.mark.parametrize("far", [-30.0, -9.0, -2.0, 0.0, 4.0, 20.0])
+def test_the_risk_of_a_bounded_and_a_normal_error_against_an_integral(half, deviation, far) -> None:
+    """scipy's normal distribution, averaged over the bounded error at a hundred thousand even places."""
+    places = (np.arange(100_000) + 0.5) / 100_000 * 2 - 1
+    expected = np.mean(norm.cdf((far + half * places) / max(deviation, 1e-12)))
+    assert Measured(LIMIT + far, half, deviation).above(LIMIT) == pytest.approx(expected, abs=2e-5)
+
+
+@given(st.integers(0, 400), st.integers(0, 50))
+def test_an_interval_wholly_within_carries_no_risk_and_one_wholly_above_all_of_it(low, width) -> None:
+    """With nothing but the interval: the evidence excludes a violation, or shows it."""
+    found = Measured.bounded(Interval(low, low + width))
+    if low + width <= LIMIT:
+        assert found.above(LIMIT) == 0
+    if low > LIMIT:
+        assert found.above(LIMIT) == 1
+
+
+def test_an_interval_or_band_without_an_end_has_no_value() -> None:
+    assert Measured.bounded(Interval(3, None), 4) is None
+    assert Measured.banded(Interval(3, None)) is None
+
+
+def test_of_a_95_per_cent_band_the_half_width_is_the_expanded_uncertainty() -> None:
+    found = Measured.banded(Interval(100, 120))
+    assert (found.value, 2 * found.uncertainty) == (110, 10)
+    assert Measured.bounded(Interval(100, 120), 8) == Measured(110, 10, 4)
 
 
 def test_what_was_known_before_counts() -> None:
     """Equal spreads: the mean lies half way, its spread is u/√2; by hand Φ((195 - 200)/(4/√2)) = 0.0385."""
     prior = Prior(190.0, 4.0)
     assert false_acceptance(200.0, 4.0, LIMIT, prior) == pytest.approx(0.0385, abs=1e-4)
-    assert ruled(SIMPLE, 200.0, u=4.0, prior=prior).false_acceptance == pytest.approx(0.0385, abs=1e-4)
 
 
 def test_a_vague_prior_changes_nothing() -> None:
@@ -169,7 +193,7 @@ def test_a_guard_band_trades_one_risk_for_the_other() -> None:
 def test_an_exact_measurement_carries_no_risk() -> None:
     assert false_acceptance(199.9, 0.0, LIMIT) == 0.0
     assert false_acceptance(200.1, 0.0, LIMIT) == 1.0
-    assert ruled(GUARDED, 200.0, u=0.0).verdict is Verdict.PASS
+    assert taken(GUARDED, 200.0, u=0.0)
 
 
 @pytest.mark.parametrize(
@@ -179,9 +203,12 @@ def test_an_exact_measurement_carries_no_risk() -> None:
         lambda: Rule("r", 1.0, coverage=0.0),
         lambda: Prior(0.0, 0.0),
         lambda: Prior(float("nan"), 1.0),
-        lambda: ruled(SIMPLE, float("nan")),
-        lambda: ruled(SIMPLE, 100.0, u=-1.0),
-        lambda: ruled(SIMPLE, float("inf")),
+        lambda: Measured(float("nan")),
+        lambda: Measured(100.0, deviation=-1.0),
+        lambda: Measured(100.0, half=-1.0),
+        lambda: Measured(float("inf")),
+        lambda: Measured(100.0).above(float("nan")),
+        lambda: accepts(SIMPLE, Measured(100.0), float("inf")),
         lambda: overall_risks(SIMPLE, 0.0, LIMIT, Prior(0.0, 1.0)),
     ],
 )

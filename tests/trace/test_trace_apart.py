@@ -2,6 +2,7 @@
 
 import os
 import signal
+import sys
 import time
 
 import numpy as np
@@ -65,3 +66,27 @@ def test_no_child_is_left() -> None:
     apart(lambda: 1, 20)
     with pytest.raises(ChildProcessError):
         os.waitpid(-1, os.WNOHANG)
+
+
+def talk() -> str:
+    print("what the library prints")
+    sys.stdout.flush()
+    os.write(1, b"to standard output")
+    os.write(2, b"or to standard error")
+    return "said"
+
+
+def test_what_the_call_prints_does_not_stand_among_the_results(capfd: pytest.CaptureFixture[str]) -> None:
+    assert apart(talk, 20) == "said"
+    assert capfd.readouterr() == ("", "")
+
+
+def eat() -> int:
+    return len(np.ones(1 << 27).tolist())
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="memory is bounded so on Linux only")
+def test_a_call_that_asks_for_more_memory_than_is_free_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("interlock.trace.apart.room", lambda: 1 << 26)
+    with pytest.raises(Died, match="no answer"):
+        apart(eat, 20)

@@ -56,6 +56,12 @@ def test_gaps_inside_and_at_both_ends() -> None:
     assert "for 40.0 ms; the bench allows 35 ms" in found[1].sentence
 
 
+def test_a_gap_that_is_just_too_long_is_not_told_as_the_one_that_is_allowed() -> None:
+    log = made_log([(0, 0x120, bytes(8)), (35 * MS + 12_000, 0x120, bytes(8)), (50 * MS, 0x120, bytes(8))])
+    (one,) = checks.gaps(log, stream_of(log, "SAFE_State"), SAFE)
+    assert "for 35.012 ms; the bench allows 35 ms" in one.sentence
+
+
 @pytest.mark.parametrize(("alike", "told"), [(4, 0), (5, 1), (40, 1)])
 def test_stamps_that_stand_still_tell_no_time(alike: int, told: int) -> None:
     # 35 ms longest gap, 10 ms period: four frames may pile up behind a busy bus, five may not
@@ -214,6 +220,15 @@ def test_runs_that_noise_allows_are_healthy() -> None:
 
 def test_values_that_may_stand_still_do() -> None:
     assert not frozen(torque_log([5] * 100), Expected("TQS_Torque", 4 * MS, MS))
+
+
+@pytest.mark.parametrize("width", [8, 9, 12, 20, 64])
+def test_frozen_payloads_are_told_whatever_the_widest_frame_of_the_log(width: int) -> None:
+    """Other messages of an FD log may be of 12 or 20 bytes; this one is still of its own length."""
+    log = torque_log([5, 6, 7, 7, 7, 7, 8])
+    wide = replace(log, data=np.pad(np.asarray(log.data)[:, :8], ((0, 0), (0, width - 8))))
+    assert [spans([one]) for one in frozen(wide, TORQUE)] == [spans([one]) for one in frozen(log, TORQUE)]
+    assert len(frozen(wide, TORQUE)) == 2
 
 
 def test_frozen_payload_blinds_the_whole_message_by_its_shortest_limit() -> None:

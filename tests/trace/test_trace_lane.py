@@ -1,85 +1,38 @@
 """The law of the fast lanes: what one reads of a line is what the grammar reads of it, and it may leave any line."""
 
 import random
-from collections.abc import Callable
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from lane_kit import LINES, TAILS
 
 from interlock.trace import bulk
+from interlock.trace import lane as lane_module
 from interlock.trace.asc_lane import KERNEL as ASC_KERNEL
 from interlock.trace.asc_lane import lane as asc_lane
 from interlock.trace.asc_lines import grammar as asc_grammar
 from interlock.trace.candump import _grammar as candump_grammar
 from interlock.trace.candump_lane import KERNEL as CANDUMP_KERNEL
 from interlock.trace.candump_lane import lane as candump_lane
-from interlock.trace.lane import MANY, MARGIN, fastest
+from interlock.trace.csvlog import LANES as CSV_LANES
+from interlock.trace.csvlog import _grammar as csv_grammar
+from interlock.trace.lane import MARGIN, Lane, Lanes
 from interlock.trace.lines import Table, split
+from interlock.trace.shape import Grammar
+from interlock.trace.trc_lines import grammar as trc_grammar
+from interlock.trace.trc_lines import lanes as trc_lanes
 
-READERS = {
-    "candump": (candump_grammar, candump_lane, CANDUMP_KERNEL),
-    "asc": (asc_grammar(b"hex"), asc_lane, ASC_KERNEL),
+TRC_1, TRC_2 = b"N,O,B,d,I,R,L,D".split(b","), b"N,O,T,B,I,d,R,L,D".split(b",")
+READERS: dict[str, tuple[Grammar, tuple[Lane, ...]]] = {
+    "candump": (candump_grammar, (candump_lane, CANDUMP_KERNEL)),
+    "asc": (asc_grammar(b"hex"), (asc_lane, ASC_KERNEL)),
+    "csv": (csv_grammar, (CSV_LANES.kernel,)),
+    "trc": (trc_grammar(TRC_2, numbered=False), (trc_lanes(TRC_2, numbered=False).kernel,)),
+    "trc_1": (trc_grammar(TRC_1, numbered=True), (trc_lanes(TRC_1, numbered=True).kernel,)),
 }
 AROUND = b"x" * MARGIN + b"\n"
-
-TAILS = [
-    *(
-        b"",
-        b"",
-        b" ",
-        b"\r",
-        b" // x",
-        b" BitCount = 7",
-        b" Length=1 ID = 18x",
-        b" Length = 12a BitCount = 1 ID = 4",
-    ),
-    b"  Length = 232000 BitCount = 120 ID = 784",
-    b" Length = 1 BitCount = 1 ID = 419419375x ",
-]
-
-Make = Callable[[random.Random], bytes]
-
-
-def blanks(source: random.Random) -> bytes:
-    return source.choice([b" ", b" ", b" ", b"  ", b"\t", b" " * 9, b" \t ", b" " * 17])
-
-
-def hexadecimal(source: random.Random, count: int) -> bytes:
-    text = source.randbytes(count).hex().encode()
-    return source.choice([text, text.upper()])
-
-
-def candump_line(source: random.Random) -> bytes:
-    stamp = b"(%d.%06d)" % (source.choice([1790000000, 1790000001, 9000000000]), source.randrange(10**6))
-    ident = source.choice([b"%03X" % source.randrange(0x820), b"%08x" % source.randrange(1 << 30)])
-    channel = source.choice([b"can0", b"can1", b"v", b"slcan10", b"longname0", b"*"])
-    tail = source.choice([b"", b"", b" R", b" T", b" ", b"\tR ", b" t", b"\r", b" R\r", b" x"])
-    mark = source.choice([b"#"] * 9 + [b"##1", b"#R", b":"])
-    data = hexadecimal(source, source.choice([*range(9), 12]))
-    return stamp + blanks(source) + channel + blanks(source) + ident + mark + data + tail
-
-
-def asc_line(source: random.Random) -> bytes:
-    lead = source.choice([b"", b" ", b"   ", b"\t"])
-    digits = source.choice([6, 6, 6, 6, 5, 9])
-    stamp = b"%d.%0*d" % (source.choice([0, 7, 60, 1234567, 12345678]), digits, source.randrange(10**5))
-    ident = source.choice([b"%X" % source.randrange(0x820), b"%Xx" % source.randrange(1 << 30), b"1FFFFFFFx"])
-    way = source.choice([b"Rx", b"Rx", b"Tx", b"TxRq", b"rx"])
-    dlc = source.randrange(9)
-    data = [hexadecimal(source, 1) for _ in range(source.choice([dlc] * 9 + [dlc + 1]))]
-    gap = source.choice([b" ", b" ", b" ", b"  ", b"\t"])
-    before = source.choice([gap, gap, b"  ", b"\t "]) if data else b""
-    tail = source.choice(TAILS)
-    channel = source.choice([b"1", b"2", b"01", b"15", b"a"])
-    kind = source.choice([b"d"] * 8 + [b"r", b"D"])
-    words = (stamp, channel, ident, way, kind, b"%d" % dlc)
-    head = b"".join(word + blanks(source) for word in words[:-1])
-    return lead + head + words[-1] + before + gap.join(data) + tail
-
-
-LINES: dict[str, Make] = {"candump": candump_line, "asc": asc_line}
 
 
 def rows_of(table: Table) -> list[tuple[object, ...]]:
@@ -106,19 +59,20 @@ def rows_of(table: Table) -> list[tuple[object, ...]]:
 
 
 def check(name: str, lines: list[bytes]) -> int:
-    """Lane and kernel, compiled or not, read these lines as the grammar does; how many both read at least."""
-    grammar, lane, kernel = READERS[name]
+    """Lane and kernel, compiled or not, read these lines as the grammar does; how many each reads at least."""
+    grammar, lanes = READERS[name]
     text = AROUND + b"".join(line.replace(b"\n", b"") + b"\n" for line in lines) + AROUND
     cut = split(text)
     slow = bulk.tabulate(cut, grammar)
     its, rows = rows_of(slow), np.arange(1, len(cut) - 1)
     counts = []
-    for one in (lane, kernel):
-        fast, alone = bulk.tabulate(cut, grammar, one), Table.empty(len(cut))
+    for one in lanes:
+        alone = Table.empty(len(cut))
+        with np.errstate(over="ignore"):  # where a kernel is not compiled
+            fast = bulk.tabulate(cut, grammar, Lanes(one, one))
+            read = one(cut, alone, rows)
         assert rows_of(fast) == its
         assert fast.digits == slow.digits
-        with np.errstate(over="ignore"):  # where a kernel is not compiled
-            read = one(cut, alone, rows)
         mine = rows_of(alone)
         for row in np.flatnonzero(read).tolist():
             assert mine[row + 1] == its[row + 1], cut.line(row + 1)
@@ -148,7 +102,8 @@ def test_changed_characters_never_make_the_lane_read_otherwise(
     source = random.Random(seed)
     lines = [bytearray(LINES[name](source)) for _ in range(60)]
     for line, (place, value) in zip(lines, changes, strict=False):
-        line[place % len(line)] = value
+        if line:
+            line[place % len(line)] = value
     check(name, [bytes(line) for line in lines])
 
 
@@ -177,18 +132,132 @@ def test_tails_of_a_length_are_read_by_the_lane() -> None:
     assert check("asc", lines) == len(lines)
 
 
+ODD = {
+    "candump": [
+        b"(1790000000.5) can0 5A0##0" + b"5e" * 64 + b" R",
+        b"(1790000000.25)  can1   18FF50E5##3" + b"00" * 12,
+        b"(1790000000.250001) can0 20000080#0004000000000000",
+        b"(0.5) can0 123#R T",
+        b"(0.5) can0 12345678#r8",
+        b"",
+    ],
+    "asc": [
+        b" 0.125000 CANFD   2 Tx        5A0  "
+        + b" " * 30
+        + b" 0 0 9 12 "
+        + b"5e " * 12
+        + b"  0 0 1000 0 0 0 0 0",
+        b" 0.125000 CANFD 1 Rx 18FF50E5x Name_1 1 0 8 8 00 01 02 03 04 05 06 07",
+        b" 0.200000 2  123             Rx   r 4 ",
+        b" 0.300000 1  ErrorFrame",
+        b"// a remark",
+        b"",
+    ],
+    "csv": [
+        b"1790000000.5,0x5a0,0,0,0,20,txfRsSNfZZbpHP2pbRnJCDKvd8I=",
+        b"0.04321,0x310,0,1,0,4,",
+        b"0.04321,0x1fffffff,1,0,1,0,",
+        b"0.04321,0x310,0,0,0,4,nQAAAA==",
+    ],
+    "trc": [
+        b"     40        23.824 DT  1     0310 Rx -  4    60 FF FF FF",
+        b"  199999 121212.1 FB 02 18FF50E5   Tx - 9 " + b"5e " * 12,
+        b"41 24 RR - 0310 Rx - 8",
+        b"; a remark",
+        b" ",
+    ],
+    "trc_1": [
+        b"   200000)     121212.8 1  Rx        0310 -  4    D6 FF FF FF",
+        b"7) 5.123456 - Tx 18FF50E5 a0 0",
+        b"; a remark",
+    ],
+}
+
+
+@pytest.mark.parametrize("name", ODD)
+def test_lines_of_other_kinds_are_all_read_by_the_kernel(name: str) -> None:
+    grammar, lanes = READERS[name]
+    lines = ODD[name] * 2
+    cut = split(AROUND + b"\n".join(lines) + b"\n" + AROUND)
+    with np.errstate(over="ignore"):
+        read = lanes[-1](cut, Table.empty(len(cut)), np.arange(1, len(cut) - 1))
+    assert [line for line, one in zip(lines, read, strict=True) if not one] == []
+    assert not any(isinstance(grammar(line), str) for line in lines)
+    check(name, lines)
+
+
+SPOILT = {
+    "candump": [
+        b"(1790000000.5) can0 5A0##05e5",
+        b"(1790000000.5) can0 5A0##0" + b"5e" * 11,
+        b"(1790000000.5) can0 5A0#" + b"5e" * 9,
+        b"(1790000000.5) can0 800#00",
+        b"(1790000000.5) can0 40000000#00",
+        b"(9000000001.5) can0 123#00",
+    ],
+    "asc": [
+        b" 0.1 CANFD 1 Rx 5A0 0 0 9 12 " + b"5e " * 11,
+        b" 0.1 CANFD 1 Rx 5A0 0 0 9 12 " + b"5e " * 12 + b"0123456789abc",
+        b" 0.1 1 123 Rx d 4 01 02 03",
+        b" 0.1 1 800 Rx d 0",
+        b" 0.1 1 ErrorFrames",
+        b" 0.1 a 123 Rx d 0",
+    ],
+    "csv": [
+        b"0.5,0x123,0,0,0,3,YWJjYQ==",
+        b"0.5,0x123,0,0,0,:,YWJj",
+        b"0.5,0x123,0,0,0,3,YW=j",
+        b"0.5,0x800,0,0,0,0,",
+        b"0.5,0x123,0,0,2,0,",
+    ],
+    "trc": [
+        b"1 2.5 DT 1 0310 Rx - 4 60 FF FF",
+        b"1 2.5 FD 1 0310 Rx - 16 60",
+        b"1 2.5 DT 1 0800 Rx - 0",
+        b"1 2.5 XX 1 0310 Rx - 0",
+        b"1 2.1234567 DT 1 0310 Rx - 0",
+    ],
+    "trc_1": [b"1 2.5 1 Rx 0310 - 0", b"1) 2.5 EC Rx 0310 - 0", b"1) 2.5 1 Rx 20000000 - 0"],
+}
+
+
+@pytest.mark.parametrize("name", SPOILT)
+def test_spoilt_lines_are_left_to_the_grammar(name: str) -> None:
+    assert check(name, SPOILT[name]) == 0
+    _, lanes = READERS[name]
+    cut = split(b"\n".join(SPOILT[name]) + b"\n" + AROUND)
+    with np.errstate(over="ignore"):
+        assert not lanes[-1](cut, Table.empty(len(cut)), np.arange(len(SPOILT[name]))).any()
+
+
+def test_a_kernel_leaves_lines_that_have_too_little_behind_them() -> None:
+    line = b"(1790000000.5) can0 123#00\n"
+    for behind, read in ((b"", False), (b"x" * 22, False), (b"x" * 23, True)):
+        cut = split(line + behind)
+        with np.errstate(over="ignore"):
+            assert CANDUMP_KERNEL(cut, Table.empty(len(cut)), np.arange(1)).tolist() == [read]
+
+
+def test_channels_beyond_sixteen_are_left_to_the_grammar() -> None:
+    lines = [b"(1790000000.5) can%d 123#%02X" % (n % 20, n) for n in range(60)]
+    assert check("candump", lines) == 48
+
+
+def test_columns_that_may_be_taken_for_an_event_have_no_kernel() -> None:
+    for columns in ("NOBRILD", "NORILD", "OTIdLD"):
+        assert trc_lanes([letter.encode() for letter in columns], numbered=False) is None
+
+
 @pytest.mark.parametrize("name", LINES)
 def test_a_lane_that_finds_no_model_reads_nothing(name: str) -> None:
     assert check(name, [b"// a remark"] * 20) == 0
 
 
-def test_a_kernel_is_taken_for_many_lines_and_only_with_a_compiler(monkeypatch: pytest.MonkeyPatch) -> None:
-    said: list[str] = []
-    lane = fastest(
-        lambda *_: said.append("plain") or np.zeros(1, np.bool_),
-        lambda *_: said.append("kernel") or np.zeros(1, np.bool_),
-    )
-    for there, count in ((None, MANY), (object(), MANY), (object(), MANY - 1)):
-        monkeypatch.setattr("importlib.util.find_spec", lambda _, found=there: found)
-        lane(split(b"\n" * count), Table.empty(count), np.arange(1))
-    assert said == ["plain", "kernel", "plain"]
+def test_a_kernel_is_taken_once_a_compiler_would_have_paid(monkeypatch: pytest.MonkeyPatch) -> None:
+    lanes = Lanes(None, CANDUMP_KERNEL)
+    monkeypatch.setattr(lane_module, "MANY", 100)
+    monkeypatch.setattr(lane_module, "_SEEN", [0])
+    monkeypatch.setattr("importlib.util.find_spec", lambda _: None)
+    assert not any(lanes.compiled(split(b"\n" * 60)) for _ in range(3))
+    monkeypatch.setattr("importlib.util.find_spec", lambda _: object())
+    assert [lanes.compiled(split(b"\n" * 60)) for _ in range(3)] == [False, True, True]

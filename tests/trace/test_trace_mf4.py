@@ -132,3 +132,31 @@ def test_damage_is_an_error_or_a_doubt_or_changes_nothing_outside_the_data(tmp_p
         return
     assert reading.rejected
     assert len(reading.columns.idents) <= 1815  # as many as the whole file has
+
+
+@pytest.mark.parametrize("together", [50, 700, 1 << 23])
+def test_whatever_is_read_together_the_reading_is_the_same(
+    tmp_path: Path, together: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pytest.importorskip("asammdf")
+    files = [LogFile(REAL), LogFile(made(tmp_path, groups=2))]
+    whole = [load([file], None, messages=[]) for file in files]
+    frames = read(REAL)
+    monkeypatch.setattr("interlock.trace.mf4_axis.TOGETHER", together)
+    for file, trace in zip(files, whole, strict=True):
+        again = load([file], None, messages=[])
+        assert (again.sources, again.quality, again.notes) == (trace.sources, trace.quality, trace.notes)
+        assert again.message_width_ns == trace.message_width_ns
+        for name, samples in trace.signals.items():
+            assert np.array_equal(samples.values, again.signals[name].values)
+    columns = read(REAL).columns
+    assert columns.times_ns.tolist() == frames.columns.times_ns.tolist()
+    assert payloads(columns) == payloads(frames.columns)
+    assert columns.places.tolist() == frames.columns.places.tolist()
+
+
+def test_a_file_whose_frames_no_memory_has_room_for_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    pytest.importorskip("asammdf")
+    monkeypatch.setattr("interlock.trace.mf4.room", lambda: 1000)
+    with pytest.raises(LogError, match=r"two_buses\.mf4: its \d+ frames need some \d+ MiB of memory"):
+        read_log(REAL)

@@ -3,15 +3,21 @@
 The blocks are laid out after ASAM MDF 4.1 (from memory).
 """
 
+import io
 import struct
+import sys
 import zlib
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from interlock.errors import LogError
 from interlock.trace.mf4_blocks import fits_together
+from interlock.trace.paged import Paged
+from interlock.trace.readers import read_log
 
 
 def block(name: bytes, links: tuple[int, ...], data: bytes) -> bytes:
@@ -132,3 +138,34 @@ def test_a_file_that_is_cut_does_not_fit(cut: int) -> None:
 def test_any_bytes_get_an_answer(data: bytes) -> None:
     assert not fits_together(data)
     assert not fits_together(b"MDF     ".ljust(64, b"\0") + data)
+
+
+class _Talking:
+    """A library that prints what troubles it, and fails."""
+
+    def MDF(self, stream: object) -> object:  # noqa: N802 the library's name
+        print("GROUP ====")
+        raise RuntimeError("a channel that cannot be")
+
+
+@pytest.mark.parametrize("plan", [SOUND, replace(SOUND, cycles=21)], ids=["fits", "does not"])
+def test_what_the_library_prints_does_not_stand_among_the_results(
+    plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setitem(sys.modules, "asammdf", _Talking())
+    path = tmp_path / "a.mf4"
+    path.write_bytes(plan.content())
+    with pytest.raises(LogError, match=r"a\.mf4: an MF4 file that cannot be read .*a channel that cannot be"):
+        read_log(path)
+    assert capfd.readouterr() == ("", "")
+
+
+@pytest.mark.parametrize("page", [1, 30, 1000])
+@pytest.mark.parametrize("plan", [SOUND, replace(SOUND, packed=False), replace(SOUND, cycles=21)])
+def test_looked_at_in_pages_it_is_the_same(plan: Plan, page: int) -> None:
+    content = plan.content()
+    assert fits_together(Paged(io.BytesIO(content), len(content), page)) == fits_together(content)
+
+
+def test_records_without_a_byte_are_vouched_for_by_nothing() -> None:
+    assert not fits_together(replace(SOUND, size=0, cycles=2**40, offset=0, bits=0).content())

@@ -29,16 +29,22 @@ class FakeFile:
         named = [SimpleNamespace(name=name) for name in self.channels]
         return [SimpleNamespace(channels=named, channel_group=SimpleNamespace(cycles_nr=len(TIMES)))]
 
-    def get(self, *, group: int, index: int, raw: bool, ignore_invalidation_bits: bool) -> Any:
+    def get(
+        self, *, group: int, index: int, raw: bool, ignore_invalidation_bits: bool, **records: Any
+    ) -> Any:
         assert (group, raw, ignore_invalidation_bits) == (0, True, True)
         name = list(self.channels)[index]
-        samples, conversion = self.channels[name], self.conversions.get(name)
-        return SimpleNamespace(samples=samples, conversion=conversion, unit="", timestamps=TIMES / 1e9)
+        first, count = records["record_offset"], records["record_count"]
+        here = slice(first, None if count is None else first + count)
+        samples, conversion = self.channels[name][here], self.conversions.get(name)
+        return SimpleNamespace(samples=samples, conversion=conversion, unit="", timestamps=TIMES[here] / 1e9)
 
-    def select(self, channels: list[tuple[None, int, int]], *, raw: bool, copy_master: bool) -> list[Any]:
+    def select(
+        self, channels: list[tuple[None, int, int]], *, raw: bool, copy_master: bool, **records: Any
+    ) -> list[Any]:
         assert not copy_master
         return [
-            self.get(group=group, index=index, raw=raw, ignore_invalidation_bits=True)
+            self.get(group=group, index=index, raw=raw, ignore_invalidation_bits=True, **records)
             for _, group, index in channels
         ]
 

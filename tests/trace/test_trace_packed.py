@@ -6,6 +6,7 @@ import random
 import time
 import zlib
 from collections import Counter
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -13,10 +14,25 @@ from trace_kit import DATA, DBC, EXPECTED, frames_by_message, read, rows_of
 
 from interlock.errors import LogError
 from interlock.trace import QualityKind, load
-from interlock.trace.packed import STEEPEST, Unpacking, is_packed, unpacked
+from interlock.trace.packed import STEEPEST, Unpacking, is_packed
 
 FILES = ["short.log", "short.asc", "short.csv", "short.blf", "short.trc"]
 HERE = Path("x.gz")
+
+
+@dataclass(frozen=True)
+class Unpacked:
+    """The content of a packed file, and what is wrong with it."""
+
+    content: bytes
+    doubt: str
+    anywhere: bool
+
+
+def unpacked(path: Path, packed: bytes) -> Unpacked:
+    source = Unpacking(path, io.BytesIO(packed))
+    content = source.read()
+    return Unpacked(content, source.doubt, source.anywhere)
 
 
 @pytest.mark.parametrize("file", FILES)

@@ -65,7 +65,7 @@ def test_missing_file_is_an_error(tmp_path: Path) -> None:
 
 
 def test_directory_is_an_error(tmp_path: Path) -> None:
-    with pytest.raises(LogError, match="cannot be opened"):
+    with pytest.raises(LogError, match="this is a folder; give the log files in it"):
         read_log(tmp_path)
 
 

@@ -13,7 +13,7 @@ from interlock.trace import Expected, LogFile, QualityKind, Trace, load
 from interlock.trace.gather import gather, streams_of
 from interlock.trace.model import Ledger
 from interlock.trace.reading import Reading, Sampled
-from interlock.trace.sampled import before_and_after, filled, layout_of, sampled_reading
+from interlock.trace.sampled import before_and_after, layout_of, sampled_reading
 
 
 def group(message: str, times: list[int], *, continuous: bool = False, **values: list[float]) -> Sampled:
@@ -63,13 +63,6 @@ def test_layout_names_signals_and_units() -> None:
     layout = layout_of(group("A", [1], a=[1], b=[2]))
     assert (layout.name, layout.length) == ("A", 0)
     assert [(signal.name, signal.unit) for signal in layout.signals] == [("a", "V"), ("b", "")]
-
-
-def test_filled_holds_the_last_value() -> None:
-    changes = {"a": (np.array([1, 3]), np.array([7.0, 8.0])), "b": (np.array([], np.int64), np.array([]))}
-    values = filled(5, changes)
-    assert np.array_equal(values["a"], [np.nan, 7, 7, 8, 8], equal_nan=True)
-    assert np.isnan(values["b"]).all()
 
 
 CHANGES = st.lists(st.integers(0, 60), min_size=1, max_size=20, unique=True).map(sorted)

@@ -72,6 +72,10 @@ def test_vectors_and_reals(tmp_path: Path) -> None:
 def test_values_before_any_time_stand_at_zero(tmp_path: Path) -> None:
     reading = dump(tmp_path, BODY + "#3\n1!\n")
     assert samples(reading, "EN") == [(0, 0), (2000, 0), (3000, 1)]
+    assert reading.columns.places.tolist() == [HEAD_LINES + 2, HEAD_LINES + 7, HEAD_LINES + 7]
+    assert (
+        reading.ledger.frames == 4 + 2
+    )  # the values of the body, one stamp and one change; no stamp that is not there
 
 
 def test_only_wanted_wires(tmp_path: Path) -> None:

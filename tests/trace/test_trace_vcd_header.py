@@ -95,6 +95,10 @@ def test_a_wanted_wire_that_is_not_there_is_an_error_that_names_those_that_are()
         (8, False, b"b", None),
         (8, False, b"b12", None),
         (8, False, b"", None),
+        (8, True, b"r1_0", None),
+        (2000, False, b"b" + b"1" * 1023, float(2**1023)),
+        (2000, False, b"b" + b"1" * 1024, math.inf),
+        (2000, False, b"b" + b"0" * 1500 + b"11", 3.0),
     ],
 )
 def test_values_of_a_wire(bits: int, real: bool, value: bytes, number: float | None) -> None:
@@ -113,3 +117,21 @@ def test_looks_like_a_dump() -> None:
     assert looks_like(b"\n  $var wire 1 ! EN $end\n")
     assert not looks_like(b"(1790000000.000100) can0 120#0102 R\n")
     assert not looks_like(b"$ what is $timescale?"[:2])
+
+
+def test_bits_of_one_name_are_told_apart_by_their_index() -> None:
+    bits = "$var wire 1 a POS [0] $end\n$var wire 1 b POS[1] $end\n$var wire 4 c WIDE [3:0] $end\n"
+    found = header(SCALE + bits + END)
+    assert [wire.name for wire in found.wires.values()] == ["POS_0", "POS_1", "WIDE"]
+
+
+def test_what_stands_behind_a_name_is_no_part_of_it() -> None:
+    found = header(SCALE + "$var wire 1 ! EN and more $end\n" + END)
+    assert [wire.name for wire in found.wires.values()] == ["EN"]
+
+
+def test_two_wires_of_one_name_are_never_taken_for_one() -> None:
+    twice = "$var wire 1 a EN $end\n$var wire 1 b EN $end\n"
+    with pytest.raises(LogError, match=r"a\.vcd: two wires are both called EN_?; name them apart"):
+        header(SCALE + twice + END)
+    assert header(SCALE + twice + WIRE.replace("EN", "STEP") + END, "STEP").wires[b"!"].wanted

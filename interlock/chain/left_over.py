@@ -1,0 +1,30 @@
+"""What a description holds and no requirement speaks of: told with every result, since nothing is proved of it."""
+
+from collections.abc import Iterator
+
+from interlock.bench import Bench, kinds_of
+from interlock.bench.consistency import required_devices
+from interlock.bench.expr import names
+
+__all__ = ["left_over"]
+
+
+def left_over(bench: Bench) -> Iterator[str]:
+    """A sentence for each stop device that no function names, and for each device whose outputs nothing reads."""
+    kinds, required = kinds_of(bench), required_devices(bench)
+    read = {name.partition(".")[0] for expr in bench.wiring.values() for name in names(expr)}
+    shown = set() if bench.shows is None else {port.partition(".")[0] for port in bench.shows.states}
+    for device, described in bench.devices.items():
+        kind = kinds[described.kind]
+        if device in required:
+            continue
+        if kind.demand is not None:
+            yield (
+                f"No function names the {described.name}, though a device of its kind can demand a stop: nothing is "
+                "proved of a stop by it. Add a function if the risk assessment asks for one."
+            )
+        elif kind.outputs and device not in read | shown:
+            yield (
+                f"Nothing reads any output of the {described.name}, and nothing is required of it: it has no part in "
+                "this proof. Compare the wiring with the bench."
+            )

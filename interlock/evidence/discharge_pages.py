@@ -1,0 +1,65 @@
+"""Discharges of the DC bus in the report: time constant, time from the highest voltage, and what is left."""
+
+from typing import Any, Final
+
+from reportlab.platypus import Flowable, LongTable
+
+from interlock.errors import EvidenceError
+from interlock.evidence.fields import Fields
+from interlock.evidence.material import Material
+from interlock.evidence.style import FRAME, GRID, WIDTH, head, heading, note, shortened, small
+from interlock.evidence.words import bounds, exact, instant
+from interlock.timing.decision import judge
+from interlock.verdict import Verdict
+
+__all__ = ["discharges"]
+
+_EXPLAIN: Final = (
+    "One exponential was fitted to each discharge, from the contactor's opening on; each figure is a 95 % band. The "
+    "highest voltage is the rated one, the highest of the supply, or the back-EMF at top speed. These figures change "
+    "no verdict. The bus may be live whatever they say: prove it dead with a meter before touching."
+)
+_SHOWN: Final = {Verdict.PASS: True, Verdict.FAIL: False}
+_WIDTHS: Final = (100.0, 84.0, 84.0, 40.0, 74.0)
+
+
+def discharges(material: Material) -> list[Flowable]:
+    """A heading and a table; nothing where the log shows no discharge."""
+    rows = [] if material.replay is None else list(material.replay.objects("discharges"))
+    if not rows:
+        return []
+    names = ("Function; what it says", "Demand", "Time constant", "From highest", "Limit", "Left after 5 s")
+    table: list[list[Any]] = [[head(name) for name in names]]
+    style: list[tuple[Any, ...]] = list(FRAME)
+    for row in rows:
+        _rows(row, table, style)
+    return [
+        *heading("Discharge of the DC bus", room=150),
+        note(_EXPLAIN),
+        LongTable(table, colWidths=[WIDTH - sum(_WIDTHS), *_WIDTHS], style=style, repeatRows=1),
+    ]
+
+
+def _rows(row: Fields, table: list[list[Any]], style: list[tuple[Any, ...]]) -> None:
+    limit, taken = row.number("limit_ns"), row.span("taken_ns")
+    if limit is None:
+        raise EvidenceError(f"{row.where}: entry 'limit_ns' is missing; make the result anew")
+    shown = None if taken is None else _SHOWN.get(judge(taken, limit))
+    if row.get("holds") not in {None, shown}:
+        raise EvidenceError(f"{row.where}.holds: contradicts taken_ns and limit_ns; make the result anew")
+    constant, left = row.items("time_constant_s"), row.items("remaining_v")
+    demand = row.span("demand_ns")
+    style.append(("NOSPLIT", (0, len(table)), (0, len(table) + 1)))
+    table.append(
+        [
+            small(shortened(row.need("function"))),
+            small("before the log" if demand is None else instant(demand)),
+            small("not known" if not constant else f"{constant[1]:.4g} to {constant[2]:.4g} s"),
+            small("not known" if taken is None else bounds(taken, limit)),
+            small(exact(limit)),
+            small("not known" if not left else f"{left[0]:.3g} to {left[1]:.3g} V"),
+        ]
+    )
+    style.append(("SPAN", (0, len(table)), (-1, len(table))))
+    style.append(("LINEBELOW", (0, len(table)), (-1, len(table)), 0.3, GRID))
+    table.append([small(row.need("sentence")), "", "", "", "", ""])

@@ -1,0 +1,100 @@
+"""What a description holds and nothing requires, and units whose torque-off inputs are bridged. Invented benches."""
+
+import pytest
+from chain_shapes import judged, not_passed, of, shape
+
+from interlock.chain.compile import compile_bench
+from interlock.chain.left_over import left_over
+from interlock.chain.requirement import Requirement
+from interlock.verdict import Verdict
+
+OLD = "old_drive_behind_a_contactor"
+SPARE = ("  drive: {kind", "  spare: {kind: plain_relay, name: spare relay}\n  drive: {kind")
+COIL = ("  k1.reset: ", "  spare.coil: k1.out_a\n  k1.reset: ")
+
+
+def told(name: str, *changes: tuple[str, str]) -> list[str]:
+    return list(left_over(shape(name, *changes)))
+
+
+@pytest.mark.parametrize("name", ["two_zones", "set_up_mode", "guard_locking", "two_hand_control", OLD])
+def test_where_everything_has_its_part_nothing_is_told(name: str) -> None:
+    assert told(name) == []
+
+
+def test_a_relay_whose_contacts_nothing_reads_is_told_and_refuses_nothing() -> None:
+    """That is how the bench may be built: it must be possible to say so."""
+    assert told("single_contactor", ("  pump: {kind", SPARE[1].replace("drive: ", "pump: ")), COIL) == [
+        "Nothing reads any output of the spare relay, and nothing is required of it: it has no part in this proof. "
+        "Compare the wiring with the bench."
+    ]
+    assert (
+        told(
+            "single_contactor",
+            ("  pump: {kind", SPARE[1].replace("drive: ", "pump: ")),
+            COIL,
+            ("k1.feedback: q1.mirror", "k1.feedback: q1.mirror and not spare.out_a"),
+        )
+        == []
+    )
+
+
+def test_a_stop_device_without_a_function_is_told_with_the_result() -> None:
+    unnamed = (
+        ("demand: estop", "demand: door"),
+        ("takes the torque away\n      demand: door", "takes the torque away as well\n      demand: door"),
+    )
+    result = judged("single_contactor", *unnamed[:1])
+    [one] = [one for one in result.assumptions if one.startswith("No function names")]
+    assert one.startswith(
+        "No function names the emergency stop, though a device of its kind can demand a stop"
+    )
+
+
+def test_a_mode_selector_and_a_reset_are_spoken_of() -> None:
+    assert not [one for one in told("set_up_mode") if "key" in one or "reset" in one]
+
+
+def test_an_old_drive_behind_a_contactor_passes_and_the_result_says_on_what_it_rests() -> None:
+    result = judged(OLD)
+    assert not_passed(result) == {}
+    assert any(
+        one.startswith("The torque-off inputs of the drive motor are bridged") for one in result.assumptions
+    )
+
+
+@pytest.mark.parametrize(
+    ("change", "first"),
+    [
+        (("q1.coil: k1.out_a and k1.out_b", "q1.coil: k1.out_a and k1.out_b or q1.aux"), "torque_off"),
+        (("drive.supply: q1.main", "drive.supply: always"), "torque_off"),
+        (("drive.supply: q1.main", "drive.supply: not q1.mirror or reset.pressed"), "torque_off"),
+        (("k1.reset: reset.pressed", "k1.reset: not reset.pressed"), "reset_acts_on_release"),
+        (("drop_out: 40 ms", "drop_out: 140 ms"), "torque_off"),
+    ],
+)
+def test_what_is_wrong_with_its_supply_is_found(change: tuple[str, str], first: str) -> None:
+    """To count it as barred while it is not fed hides no way back to torque."""
+    failed = [one.id for one in judged(OLD, change).properties if one.verdict is Verdict.FAIL]
+    assert failed[0] == first
+
+
+def test_only_a_unit_all_of_whose_inputs_are_bridged_counts_so() -> None:
+    def bridged(*changes: tuple[str, str]) -> list[str]:
+        bench = shape("three_doors", *changes)
+        required = Requirement(bench, compile_bench(bench))
+        return [unit for unit in required.units if required.bridged(unit)]
+
+    one, other = (
+        ("drive.sto_a: k1.out_a", "drive.sto_a: always"),
+        ("drive.sto_b: k1.out_b", "drive.sto_b: always"),
+    )
+    assert bridged() == bridged(one) == bridged(other) == []
+    assert bridged(one, other) == ["drive"]
+
+
+def test_bridged_inputs_before_a_steady_supply_fail_by_the_torque() -> None:
+    both = ("drive.sto_a: k1.out_a", "drive.sto_a: always"), ("drive.sto_b: k1.out_b", "drive.sto_b: always")
+    result = judged("three_doors", *both)
+    assert of(result, "torque_off", "door_1_stop").verdict is Verdict.FAIL
+    assert of(result, "stays_off", "door_1_stop").verdict is Verdict.FAIL
