@@ -18,6 +18,7 @@ from interlock.chain.stepping import Numbers
 __all__ = ["ended_in_time"]
 
 _ROUNDS: Final = 32  # late reactions in a row that may end a loss; a longer row counts as no end
+_MANY: Final = 4_096  # runs, from which on looking for the same ones costs less than following them all
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,8 @@ def ended_in_time(
         np.bitwise_or.at(ended, runs.origin, runs.level.bits & ~still)
         still = still & ~ended[runs.origin]
         runs = _chosen(runs, still, np.flatnonzero(still.any(axis=1)))
+        if len(runs.now) > _MANY:
+            runs = _alike(runs)
         if not len(runs.now):
             break
     return ended
@@ -66,6 +69,15 @@ def _on(runs: _Runs, moves: Moves, column: Numbers, delays: Numbers) -> _Runs:
     goes_on[np.arange(len(column)), column] = False
     ends = np.where(goes_on, runs.ends[moves.row], now[:, None] + delays)
     return _Runs(runs.origin[moves.row], Level(moves.words, moves.bits), now, ends)
+
+
+def _alike(runs: _Runs) -> _Runs:
+    """Of runs that are the same in everything, one: else each order of the same reactions would be followed."""
+    words, count = runs.level.words, len(runs.now)
+    columns = (words.reshape(count, -1), runs.level.bits, runs.origin, runs.now, runs.ends)
+    keys = np.column_stack([one.astype(np.uint64) for one in columns])
+    first = np.sort(np.unique(keys, axis=0, return_index=True)[1])
+    return _chosen(runs, runs.level.bits, first)
 
 
 def _chosen(runs: _Runs, bits: Bits, rows: Numbers) -> _Runs:

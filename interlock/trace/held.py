@@ -57,6 +57,7 @@ class Held:
         self._now = np.full(wires, np.nan)  # values at the last instant
         self._shown = np.full(wires, np.nan)  # values at the one before
         self._highest = -(1 << 62)  # of the times before the last
+        self._open_ns: int | None = None  # the first instant later than this must stay
         self._blocks: list[tuple[Ints, Ints, Ints, Ints, list[Floats]]] = []
 
     def add(self, more: Instants) -> None:
@@ -66,8 +67,7 @@ class Held:
         if not len(times):
             return
         offset = 1 if waiting else 0
-        needed = more.needed + offset
-        stays[needed[needed >= 0]] = True
+        self._stay(stays, times, more.needed + offset)
         held = [
             _held(float(self._now[wire]), len(times), more.at[here] + offset, more.values[here])
             for wire, here in enumerate(_by_wire(more.wires, len(self._now)))
@@ -86,6 +86,17 @@ class Held:
             self._highest = max(self._highest, int(times[:-1].max()))
             self._shown = np.array([values[-2] for values in held])
         self._now = np.array([values[-1] for values in held])
+
+    def _stay(self, stays: Flags, times: Ints, needed: Ints) -> None:
+        """Mark the needed instants, and after each the first one that is later: a doubt may begin between them."""
+        rising = np.maximum.accumulate(np.maximum(times, self._highest))
+        needed = needed[needed >= 0]
+        stays[needed] = True
+        open_ns = rising[needed] if self._open_ns is None else np.append(rising[needed], self._open_ns)
+        later = np.searchsorted(rising, open_ns, side="right")
+        inside = later < len(times)
+        stays[later[inside]] = True
+        self._open_ns = None if inside.all() else int(open_ns[~inside].max())
 
     def _joined(self, more: Instants) -> tuple[Ints, Ints, Ints, Flags]:
         """The instant that waited and the new ones: times, rows before them, places, and whether they must stay."""

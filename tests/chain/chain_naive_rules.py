@@ -263,8 +263,12 @@ def _soonest(
         stops = {one.demand for one in judge.functions.values() if not judge.kind[one.demand].starts}
         return _soonest_lost(
             judge,
-            lambda node: not (judge.demands(node[0]) or node[1].mistrusted or node[1].doubted),
+            lambda node: (
+                not (judge.demands(node[0]) or node[1].mistrusted or node[1].doubted)
+                and not (subject is not None and rests(judge, node[0], subject))
+            ),
             lambda move: move.delay_ns is not None or move.device not in stops,
+            subject,
         )
     on_step = forbidden_step(judge, rule, function, subject)
     on_state = forbidden_state(judge, rule, function, subject, limit)
@@ -334,7 +338,22 @@ def _due(
     return {_name(move): before.get(_name(move), now + delay_ns) for move, delay_ns in late}
 
 
-def _soonest_lost(judge: Judge, from_: Callable[[Node], bool], by: Callable[[Move], bool]) -> int | None:
+def rests(judge: Judge, state: State, unit: str) -> bool:
+    """The selected mode is one in which the unit does not work."""
+    mode = judge.mode(state)
+    return mode is not None and unit in judge.required.idle_in(mode)
+
+
+def _units(judge: Judge, subject: str | None) -> list[str]:
+    """The unit itself; without one, those that work in every mode."""
+    modes = judge.required.modes
+    away = {} if modes is None else {unit for mode in modes.each for unit in judge.required.idle_in(mode)}
+    return [unit for unit in judge.units if unit not in away] if subject is None else [subject]
+
+
+def _soonest_lost(
+    judge: Judge, from_: Callable[[Node], bool], by: Callable[[Move], bool], *only: str | None
+) -> int | None:
     """Steps to a node that `from_` accepts, from which no moves that `by` accepts lead to torque of some unit."""
     start = (judge.world.start, judge.note(judge.world.start, Books(), judge.world.start))
     steps, back, todo = {start: 0}, dict[Node, set[Node]](), deque([start])
@@ -348,7 +367,7 @@ def _soonest_lost(judge: Judge, from_: Callable[[Node], bool], by: Callable[[Mov
                 steps[after] = steps[node] + 1
                 todo.append(after)
     lost = set()
-    for unit in judge.units:
+    for unit in _units(judge, only[0]) if only else judge.units:
         good = {node for node in steps if judge.torque(node[0], unit)}
         todo = deque(good)
         while todo:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -113,6 +113,9 @@ def test_the_rows_are_those_of_the_kept_instants(record: Record, sizes: list[int
     number = [row for at in rows.instants.tolist() for row in ((2 * at - 1, 2 * at) if at else (0,))]
     assert as_rows(rows.times_ns, rows.values) == as_rows(times[number], [one[number] for one in values])
     assert {0, len(record.times) - 1, *record.needed} <= set(rows.instants.tolist())
+    for at in record.needed:
+        later = [n for n in range(at, len(record.times)) if record.times[n] > max(record.times[: at + 1])]
+        assert set(later[:1]) <= set(rows.instants.tolist())
     assert rows.places.tolist() == [100 + (row + 1) // 2 for row in number]
 
 
@@ -136,6 +139,7 @@ def edges(
     return [*found, (int(track.stamps_ns[0]), int(track.stamps_ns[-1]))]
 
 
+@example(Record([10, 10, 14, 14], [], []), 1, True)
 @given(records(backwards=False), st.integers(0, 29), st.booleans())
 def test_every_edge_keeps_its_bounds(record: Record, broken: int, doubted: bool) -> None:
     """Also where a lost line leaves all in doubt from the last instant before it on, if that instant was kept."""
