@@ -211,7 +211,7 @@ def test_holding_a_device_that_starts_is_never_told_to_bring_nothing() -> None:
     ]  # the hands are let go within that stop
 
 
-@pytest.mark.parametrize("name", ["set_up_mode", "jog_mode", "two_hand_control"])
+@pytest.mark.parametrize("name", ["set_up_mode", "two_hand_control"])
 def test_a_test_ends_where_every_stop_is_over(name: str) -> None:
     """A log that ends within a stop is inconclusive: nobody saw that the bench stayed off until the reset."""
     text = (ROOT / "tests" / "benches" / "shapes" / f"{name}.yaml").read_text("utf-8")
