@@ -2,12 +2,13 @@
 
 from typing import Any, Final
 
-from reportlab.platypus import Flowable, LongTable
+from reportlab.platypus import Flowable
 
 from interlock.errors import EvidenceError
 from interlock.evidence.fields import Fields
 from interlock.evidence.material import Material
-from interlock.evidence.style import FRAME, GRID, WIDTH, head, heading, note, shortened, small
+from interlock.evidence.style import GRID, shortened, small
+from interlock.evidence.told import told
 from interlock.evidence.words import bounds, exact, instant
 from interlock.interval import Interval
 from interlock.timing.decision import judge
@@ -27,19 +28,23 @@ _WIDTHS: Final = (100.0, 62.0, 92.0, 44.0, 58.0)
 
 def coast_downs(material: Material) -> list[Flowable]:
     """A heading and a table; nothing where standstill was not put to the test."""
-    rows = [] if material.replay is None else list(material.replay.objects("coast_downs"))
-    if not rows:
-        return []
-    names = ("Function; what it says", "Demand", "Tested from", "From maximum speed", "Limit", "Holds there")
-    table: list[list[Any]] = [[head(name) for name in names]]
-    style: list[tuple[Any, ...]] = list(FRAME)
-    for row in rows:
-        _rows(row, table, style)
-    return [
-        *heading("From maximum speed", room=170),
-        note(_EXPLAIN),
-        LongTable(table, colWidths=[WIDTH - sum(_WIDTHS), *_WIDTHS], style=style, repeatRows=1),
-    ]
+    return told(
+        material,
+        "coast_downs",
+        _rows,
+        title="From maximum speed",
+        explain=_EXPLAIN,
+        names=(
+            "Function; what it says",
+            "Demand",
+            "Tested from",
+            "From maximum speed",
+            "Limit",
+            "Holds there",
+        ),
+        widths=_WIDTHS,
+        room=170,
+    )
 
 
 def _rows(row: Fields, table: list[list[Any]], style: list[tuple[Any, ...]]) -> None:

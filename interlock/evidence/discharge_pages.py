@@ -2,12 +2,13 @@
 
 from typing import Any, Final
 
-from reportlab.platypus import Flowable, LongTable
+from reportlab.platypus import Flowable
 
 from interlock.errors import EvidenceError
 from interlock.evidence.fields import Fields
 from interlock.evidence.material import Material
-from interlock.evidence.style import FRAME, GRID, WIDTH, head, heading, note, shortened, small
+from interlock.evidence.style import GRID, shortened, small
+from interlock.evidence.told import told
 from interlock.evidence.words import bounds, exact, instant
 from interlock.timing.decision import judge
 from interlock.verdict import Verdict
@@ -25,19 +26,23 @@ _WIDTHS: Final = (100.0, 84.0, 84.0, 40.0, 74.0)
 
 def discharges(material: Material) -> list[Flowable]:
     """A heading and a table; nothing where the log shows no discharge."""
-    rows = [] if material.replay is None else list(material.replay.objects("discharges"))
-    if not rows:
-        return []
-    names = ("Function; what it says", "Demand", "Time constant", "From highest", "Limit", "Left after 5 s")
-    table: list[list[Any]] = [[head(name) for name in names]]
-    style: list[tuple[Any, ...]] = list(FRAME)
-    for row in rows:
-        _rows(row, table, style)
-    return [
-        *heading("Discharge of the DC bus", room=150),
-        note(_EXPLAIN),
-        LongTable(table, colWidths=[WIDTH - sum(_WIDTHS), *_WIDTHS], style=style, repeatRows=1),
-    ]
+    return told(
+        material,
+        "discharges",
+        _rows,
+        title="Discharge of the DC bus",
+        explain=_EXPLAIN,
+        names=(
+            "Function; what it says",
+            "Demand",
+            "Time constant",
+            "From highest",
+            "Limit",
+            "Left after 5 s",
+        ),
+        widths=_WIDTHS,
+        room=150,
+    )
 
 
 def _rows(row: Fields, table: list[list[Any]], style: list[tuple[Any, ...]]) -> None:

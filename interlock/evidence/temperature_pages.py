@@ -2,11 +2,12 @@
 
 from typing import Any, Final
 
-from reportlab.platypus import Flowable, LongTable
+from reportlab.platypus import Flowable
 
 from interlock.evidence.fields import Fields
 from interlock.evidence.material import Material
-from interlock.evidence.style import FRAME, GRID, WIDTH, head, heading, note, shortened, small
+from interlock.evidence.style import GRID, shortened, small
+from interlock.evidence.told import told
 from interlock.evidence.words import instant
 
 __all__ = ["temperatures"]
@@ -21,19 +22,16 @@ _WIDTHS: Final = (110.0, 96.0, 110.0)
 
 def temperatures(material: Material) -> list[Flowable]:
     """A heading and a table; nothing where the bench file shows no temperature."""
-    rows = [] if material.replay is None else list(material.replay.objects("temperatures"))
-    if not rows:
-        return []
-    names = ("Temperature; when", "Demand", "Highest", "Seen at")
-    table: list[list[Any]] = [[head(name) for name in names]]
-    style: list[tuple[Any, ...]] = list(FRAME)
-    for row in rows:
-        _rows(row, table, style)
-    return [
-        *heading("Temperatures", room=130),
-        note(_EXPLAIN),
-        LongTable(table, colWidths=[WIDTH - sum(_WIDTHS), *_WIDTHS], style=style, repeatRows=1),
-    ]
+    return told(
+        material,
+        "temperatures",
+        _rows,
+        title="Temperatures",
+        explain=_EXPLAIN,
+        names=("Temperature; when", "Demand", "Highest", "Seen at"),
+        widths=_WIDTHS,
+        room=130,
+    )
 
 
 def _rows(row: Fields, table: list[list[Any]], style: list[tuple[Any, ...]]) -> None:
