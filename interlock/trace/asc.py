@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.errors import LogError
-from interlock.trace.asc_lane import LANES
+from interlock.trace import asc_fd_lane, asc_lane
 from interlock.trace.asc_lines import (
     BASE,
     BEGIN,
@@ -25,12 +25,13 @@ from interlock.trace.asc_lines import (
     stripped,
 )
 from interlock.trace.bulk import tabulate
+from interlock.trace.forms import COMMENT, ERROR, EVENT, FRAME, REMOTE, are
+from interlock.trace.lane import Kernel, Lanes
 from interlock.trace.lines import LONGEST, Lines, Table
 from interlock.trace.local_time import local_notes
 from interlock.trace.model import QualityKind
 from interlock.trace.parts import in_parts
 from interlock.trace.reading import Reading, Rejected
-from interlock.trace.shape import Kind
 from interlock.trace.text import TimeBase, dated
 
 __all__ = ["looks_like", "read", "read_long"]
@@ -38,10 +39,10 @@ __all__ = ["looks_like", "read", "read_long"]
 LONGEST_NS: Final = 10**18
 """Thirty years: no measurement lasts longer, and a date can still be added."""
 
-Kinds = NDArray[np.uint8]  # of each line
-
-_STAMPED: Final = np.isin(np.arange(len(Kind)), (Kind.FRAME, Kind.REMOTE, Kind.ERROR, Kind.EVENT))
+_STAMPED: Final = (FRAME, REMOTE, ERROR, EVENT)
 _HEAD: Final = 100  # lines of a file among which its header is looked for
+KERNEL: Final = Kernel("asc_kernel", "asc", lambda written: written.lstrip(b"0") or b"0")
+LANES: Final = Lanes((asc_lane.lane, asc_fd_lane.lane), KERNEL)
 _FRACTIONS: Final = re.compile(rb":\d\d\.(\d{1,9})(?!\d)")
 _FILE: Final = "no trigger block with a date of its own: the date of the file's header is taken for the start"
 _FRACTION: Final = (
@@ -107,14 +108,13 @@ def _table(log: _Log, lines: Lines) -> Table:
         )
     table = tabulate(lines, grammar(log.base), LANES if log.base == b"hex" else None)
     table.reject(np.flatnonzero(table.times_ns > LONGEST_NS), "time stamp beyond thirty years")
-    kinds = table.kinds()
-    begins = sorted([*begins, *_listen(log, lines, _indented(log, lines, kinds))])
+    begins = sorted([*begins, *_listen(log, lines, _indented(log, lines, table))])
     if log.stamps == b"relative":
-        _add_up(log, table, kinds, [row for row, _ in begins])
+        _add_up(log, table, [row for row, _ in begins])
     for row, date in begins:
-        log.begins.append(_Begin(log.lines + row, log.frames + _frames_in(kinds[:row]), date))
+        log.begins.append(_Begin(log.lines + row, log.frames + _frames_in(table, row), date))
     log.lines += len(lines)
-    log.frames += _frames_in(kinds)
+    log.frames += _frames_in(table)
     return table
 
 
@@ -127,9 +127,9 @@ def _header_rows(log: _Log, lines: Lines) -> NDArray[np.int64]:
     return np.flatnonzero(wanted)
 
 
-def _indented(log: _Log, lines: Lines, kinds: Kinds) -> NDArray[np.int64]:
+def _indented(log: _Log, lines: Lines, table: Table) -> NDArray[np.int64]:
     """Lines without a stamp that begin with a blank, and were not looked at yet."""
-    rows: NDArray[np.int64] = np.flatnonzero(kinds == Kind.COMMENT)
+    rows: NDArray[np.int64] = np.flatnonzero(are(table.codes, COMMENT))
     if not log.lines:
         rows = rows[rows >= _HEAD]
     first = lines.first_bytes(rows)
@@ -161,24 +161,27 @@ def _listen(log: _Log, lines: Lines, rows: NDArray[np.int64]) -> list[tuple[int,
     return begins
 
 
-def _frames_in(kinds: Kinds) -> int:
-    return int((kinds == Kind.FRAME).sum())
+def _frames_in(table: Table, rows: int | None = None) -> int:
+    """Frames in the first rows; None: in all."""
+    return int(np.count_nonzero(are(table.codes[:rows], FRAME)))
 
 
-def _add_up(log: _Log, table: Table, kinds: Kinds, begins: list[int]) -> None:
+def _add_up(log: _Log, table: Table, begins: list[int]) -> None:
     """Turn distances into times, block by block."""
-    stamped = _STAMPED[kinds]
+    stamped = np.zeros(len(table.codes), np.bool_)
+    for kind in _STAMPED:
+        stamped |= are(table.codes, kind)
     log.added_ns += float(table.times_ns[stamped].sum(dtype=np.float64))
     if log.added_ns > LONGEST_NS:
         raise LogError(f"{log.path}: the relative stamps add up to more than thirty years")
-    for number, (start, stop) in enumerate(pairwise([0, *begins, len(kinds)])):
+    for number, (start, stop) in enumerate(pairwise([0, *begins, len(stamped)])):
         rows = start + np.flatnonzero(stamped[start:stop])
         since = log.passed_ns if number == 0 else 0
         table.times_ns[rows] = since + np.cumsum(table.times_ns[rows])
         log.passed_ns = int(table.times_ns[rows[-1]]) if len(rows) else since
-    bad = np.flatnonzero(table.reason_of)
+    bad = table.bad()
     if len(bad) and log.first_lost is None:
-        log.first_lost = (log.lines + int(bad[0]), log.frames + _frames_in(kinds[: bad[0]]))
+        log.first_lost = (log.lines + int(bad[0]), log.frames + _frames_in(table, int(bad[0])))
 
 
 def _relative(log: _Log) -> list[Rejected]:

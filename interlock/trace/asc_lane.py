@@ -7,11 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.trace.cursor import Cursor, Words, of_hex, of_hex_triples
-from interlock.trace.forms import FRAME, Forms, code_of
-from interlock.trace.lane import Kernel, Lanes, Rows, model_of, put
+from interlock.trace.forms import FRAME, code_of
+from interlock.trace.lane import Found, Rows, model_of
 from interlock.trace.lines import Lines, Table
 
-__all__ = ["KERNEL", "LANES", "lane"]
+__all__ = ["bus_at", "ident_at", "lane", "stamp_at", "way_at"]
 
 _MODEL: Final = re.compile(
     rb"[ \t]*\d{1,7}\.(\d{1,8})[ \t]+\d+[ \t]+\w+[ \t]+[RT]x[ \t]+d[ \t]+\d(?:[ \t]+\w\w([ \t])?)?"
@@ -27,18 +27,13 @@ def lane(lines: Lines, table: Table, rows: Rows) -> NDArray[np.bool_]:
     model = model_of(lines, rows, _MODEL)
     if model is None:
         return np.zeros(len(rows), np.bool_)
-    here = Cursor(lines.text, lines.starts[rows])
-    seconds = here.whole(here.blanks(some=False))
-    digits = len(model[1])
-    part = here.number(here.word(), digits)
-    here.at = here.at + digits
-    channel, names = here.one_of(here.blanks(), _CHANNELS)
-    here.ok &= np.array([name.isdigit() for name in names] or [False])[channel]
-    ident, extended = _ident(here)
-    word = here.blanks()
-    here.ok &= ((word & _BYTE) == ord("R")) | ((word & _BYTE) == ord("T"))
-    here.sign(b"x", word >> np.uint64(8))
-    here.at = here.at + 1
+    here, digits = Cursor(lines.text, lines.starts[rows]), len(model[1])
+    times = stamp_at(here, digits)
+    channel, names = bus_at(here)
+    read, some = here.ok, np.flatnonzero(here.ok)  # many that are left by others are no classic frames
+    here, rows, times, channel = here.only(some), rows[some], times[some], channel[some]
+    ident, extended = ident_at(here)
+    way_at(here)
     here.sign(b"d", here.blanks())
     length = np.minimum((here.blanks() & _BYTE) - np.uint64(ord("0")), np.uint64(9)).astype(np.uint8)
     here.ok &= length <= 8
@@ -46,14 +41,37 @@ def lane(lines: Lines, table: Table, rows: Rows) -> NDArray[np.bool_]:
     here.at = here.at + 1
     data = _data(here, length, model[2] or b" ")
     _check_end(here, lines, rows)
-    forms = Forms([name.lstrip(b"0") or b"0" for name in names], digits)
-    which = code_of(channel, FRAME + extended, length.astype(np.int64))
+    codes = code_of(channel.astype(np.int32), FRAME + extended, length.astype(np.int32))
+    Found(names, codes, times, ident, data, digits).put(table, rows, here.ok)
+    read[some] = here.ok
+    return read
+
+
+def stamp_at(here: Cursor, digits: int) -> NDArray[np.int64]:
+    """The stamp of each line, in nanoseconds, if so many digits stand behind its point; the place goes behind it."""
+    seconds = here.whole(here.blanks(some=False))
+    part = here.number(here.word(), digits)
+    here.at = here.at + digits
     times = seconds * np.uint64(10**9) + part * np.uint64(10 ** (9 - digits))
-    put(table, rows, here.ok, forms, which, times.view(np.int64), ident, data)
-    return here.ok
+    return times.view(np.int64)
 
 
-def _ident(here: Cursor) -> tuple[NDArray[np.uint32], NDArray[np.bool_]]:
+def bus_at(here: Cursor) -> tuple[NDArray[np.intp], list[bytes]]:
+    """The channel of each line, as an index into their names."""
+    channel, names = here.one_of(here.blanks(), _CHANNELS)
+    here.ok &= np.array([name.isdigit() for name in names] or [False])[channel]
+    return channel, [name.lstrip(b"0") or b"0" for name in names]
+
+
+def way_at(here: Cursor) -> None:
+    """Go behind Rx or Tx."""
+    word = here.blanks()
+    here.ok &= ((word & _BYTE) == ord("R")) | ((word & _BYTE) == ord("T"))
+    here.sign(b"x", word >> np.uint64(8))
+    here.at = here.at + 1
+
+
+def ident_at(here: Cursor) -> tuple[NDArray[np.uint32], NDArray[np.bool_]]:
     """The identifier of each line, and whether it is an extended one."""
     word = here.blanks()
     size = here.token(word)
@@ -144,7 +162,3 @@ def _long_number(here: Cursor, word: Words, size: NDArray[np.uint8]) -> NDArray[
     here.number(word, np.minimum(digits, 8))
     here.number(more, np.clip(digits, 8, 16) - np.uint8(8))
     return size
-
-
-KERNEL: Final = Kernel("asc_kernel", "asc", lambda written: written.lstrip(b"0") or b"0")
-LANES: Final = Lanes(lane, KERNEL)

@@ -96,13 +96,13 @@ def _radix(base: int, digit: bytes, ident: bytes, byte: bytes) -> Radix:
         + digit
         + rb"{1,2})(?P<data>(?:\s+"
         + byte
-        + rb")*)|r(?:\s+"
+        + rb")*)|r(?:\s+(?P<length>"
         + digit
-        + rb"{1,2})?)"
+        + rb"{1,2}))?)"
     )
     fd = (
         _STAMP + rb"CANFD\s+(?P<channel>\d+)\s+(?P<way>Rx|Tx|TxRq)\s+(?P<ident>" + ident + rb")(?P<x>[xX]?)"
-        rb"(?:\s+[A-Za-z_]\w*)?\s+[01]\s+[01]\s+(?P<dlc>[0-9A-Fa-f]{1,2})\s+(?P<size>\d{1,2})(?P<rest>(?:\s+\w+)*)\s*"
+        rb"(?:\s+[A-Za-z_]\w*)?\s+(?P<switch>[01])\s+(?P<state>[01])\s+(?P<dlc>[0-9A-Fa-f]{1,2})\s+(?P<size>\d{1,2})(?P<rest>(?:\s+\w+)*)\s*"
     )
     return Radix(base, re.compile(classic + tail), re.compile(fd))
 
@@ -188,7 +188,11 @@ def _classic(match: re.Match[bytes], radix: Radix) -> Shape | str:
         dlc = int(match["dlc"], radix.base)
         if dlc > 15 or len(spans) != min(dlc, 8):
             return "not as many data bytes as the line says"
-    return _shape(kind, match, radix, spans, loose=tuple(match.span(key) for key in "lbi" if match[key]))
+    loose = tuple(match.span(key) for key in "lbi" if match[key])
+    length = (match.span("length"),) if match["length"] else ()
+    if radix.base == 10:
+        return _shape(kind, match, radix, spans, loose=(*loose, *length))
+    return _shape(kind, match, radix, spans, loose=loose, loose_hex=length)
 
 
 def _fd(match: re.Match[bytes], radix: Radix) -> Shape | str:
@@ -205,7 +209,8 @@ def _fd(match: re.Match[bytes], radix: Radix) -> Shape | str:
         return "a field that is no number"
     if radix.base == 10 and not all(line[slice(*span)].isdigit() for span in spans):
         return "a data byte that is none"
-    return _shape(Kind.FRAME, match, radix, spans, loose_hex=rest)
+    flags = tuple((match.start(name), b"01") for name in ("switch", "state"))
+    return _shape(Kind.FRAME, match, radix, spans, loose_hex=rest, free=flags)
 
 
 def _words(match: re.Match[bytes], group: str) -> tuple[tuple[int, int], ...]:
@@ -221,10 +226,12 @@ def _shape(
     *,
     loose: tuple[tuple[int, int], ...] = (),
     loose_hex: tuple[tuple[int, int], ...] = (),
+    free: tuple[tuple[int, bytes], ...] = (),
 ) -> Shape:
-    decimal, line = radix.base == 10, match.string
+    decimal, line, channel = radix.base == 10, match.string, match.span("channel")
+    asked = match["way"] == b"TxRq"
     return Shape(
-        Kind.EVENT if match["way"] == b"TxRq" else kind,
+        Kind.EVENT if asked else kind,
         seconds=widened(line, match.span("seconds"), 12) if decimal else match.span("seconds"),
         fraction=match.span("fraction"),
         ident=match.span("ident"),
@@ -236,7 +243,9 @@ def _shape(
         length=len(payload),
         loose=loose,
         loose_hex=loose_hex,
+        free=free if asked else ((match.start("way"), b"RT"), *free),
         channel=match["channel"].lstrip(b"0") or b"0",
+        bus=channel if channel[1] - channel[0] == 1 else (0, 0),
     )
 
 

@@ -207,6 +207,7 @@ def _pile(found: _Found, block: Block) -> None:
             extended=block.extended,
             lengths=block.lengths,
             data=block.data,
+            wide=block.wide,
             places=block.places,
             channels=block.channels,
             absolute=False,

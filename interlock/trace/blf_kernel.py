@@ -4,7 +4,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from interlock.trace.kernels import KEEP, ZERO, compiled, part
+from interlock.trace.kernel_compiler import compiled, part
+from interlock.trace.word_kernel import KEEP, ZERO
 
 __all__ = ["chain", "spread"]
 
@@ -38,6 +39,14 @@ def head_at(data: Any, halves: Any, at: int) -> tuple[int, int, int, int, int]:
     kind: Any = np.int64(halves[here + 12])
     good = halves[here] == _SIGN and _SMALLEST <= head <= size <= _LARGEST and here + size <= end
     return here if good else -1, head, size, version, kind
+
+
+@part
+def layout_of(kind: int) -> int:
+    """The row of `_FIELDS` for a type of object; -1: it holds no frame."""
+    if kind in (1, 86):
+        return 0
+    return kind - 99 if 100 <= kind <= 101 else -1
 
 
 @part
@@ -91,10 +100,10 @@ def chain(data: Any, halves: Any, words: Any, start: int, out: Any) -> int:
         if here < 0:
             break
         offsets[count], kinds[count], at = here, kind, here + size
-        layout = 0 if kind in (1, 86) else kind - 99
+        layout = layout_of(kind)
         body = here + head
-        first = body + _FIELDS[min(max(layout, 0), 2), _DATA]
-        if layout < 0 or layout > 2:
+        first = body + _FIELDS[max(layout, 0), _DATA]
+        if layout < 0:
             status[count] = _OTHER
         elif version < 1 or version > 2 or head < 24 + 8 * version:
             status[count] = _HEADER
@@ -115,8 +124,8 @@ def chain(data: Any, halves: Any, words: Any, start: int, out: Any) -> int:
 
 
 @compiled
-def spread(data: Any, spans: Any, rows: Any, block: Any) -> None:
-    """The payloads of some rows, zero behind what there is of them."""
-    for row in rows:
-        for number in range(8, spans[row, 1]):
+def spread(data: Any, spans: Any, block: Any) -> None:
+    """The payloads that stand at these places, as far as there are bytes of them."""
+    for row in range(len(spans)):
+        for number in range(spans[row, 1]):
             block[row, number] = data[spans[row, 0] + number]

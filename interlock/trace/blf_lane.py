@@ -27,7 +27,7 @@ def linked(data: bytes | bytearray, here: int) -> Chain:
         kinds=np.empty(most, np.uint32),
         status=np.empty(most, np.int8),
         times_ns=np.empty(most, np.int64),
-        flags=np.empty(most, np.uint32),
+        flags=np.zeros(most, np.uint32),  # that of an object without a frame is not read
         idents=np.empty(most, np.uint32),
         extended=np.empty(most, np.bool_),
         lengths=np.empty(most, np.uint8),
@@ -42,11 +42,9 @@ def linked(data: bytes | bytearray, here: int) -> Chain:
     return Chain(offsets[:count], (), read=Read(*(field[:count] for field in fields)))
 
 
-def spread(
-    data: bytes | bytearray, spans: NDArray[np.int64], rows: NDArray[np.intp], block: NDArray[np.uint8]
-) -> None:
-    """Write what stands of the payloads of some rows behind their first eight bytes."""
-    _kernels().spread(np.frombuffer(data, np.uint8), spans, rows, block)
+def spread(data: bytes | bytearray, spans: NDArray[np.int64], block: NDArray[np.uint8]) -> None:
+    """Write what stands of payloads into the rows of a block."""
+    _kernels().spread(np.frombuffer(data, np.uint8), spans, block)
 
 
 def _kernels() -> Any:

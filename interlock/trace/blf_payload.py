@@ -1,6 +1,6 @@
 """CAN frames out of chains of BLF objects."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar, Final
 
 import numpy as np
@@ -11,6 +11,7 @@ from interlock.trace.blf_objects import FRAMES, Chain, Form, Read
 
 __all__ = ["Block", "block_of"]
 
+_WIDEST: Final = 64
 LONGEST_NS: Final = 10**18
 """Thirty years: no measurement lasts longer, and a date can still be added."""
 
@@ -46,10 +47,17 @@ class Block:
     data: Bytes
     channels: NDArray[np.uint16]
     places: NDArray[np.int64]
+    wide: tuple[tuple[NDArray[np.int64], Bytes], ...] = ()
+    """Rows with payloads over eight bytes, and these."""
 
     def only(self, rows: NDArray[np.bool_]) -> "Block":
         """Some rows of the block."""
-        return Block(*(getattr(self, name)[rows] for name in self.__slots__))
+        moved = np.cumsum(rows) - 1
+        wide = tuple((moved[at[rows[at]]], data[rows[at]]) for at, data in self.wide)
+        return replace(self, **{name: getattr(self, name)[rows] for name in _COLUMNS}, wide=wide)
+
+
+_COLUMNS: Final = tuple(name for name in Block.__slots__ if name != "wide")
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,27 +92,20 @@ def block_of(buffer: bytes | bytearray, chain: Chain, places: NDArray[np.int64])
     parts = [
         (rows, _of_one_form(buffer, form, offsets, places[rows])) for form, rows, offsets in chain.by_form()
     ]
-    whole = _empty(len(places), max(part.data.shape[1] for _, part in parts))
+    whole, wide = _empty(len(places)), list[tuple[NDArray[np.int64], Bytes]]()
     for rows, part in parts:
-        for name in Block.__slots__:
-            there, block = getattr(whole, name), getattr(part, name)
-            if block.ndim == 2:
-                there[rows, : block.shape[1]] = block
-            else:
-                there[rows] = block
-    return whole
+        for name in _COLUMNS:
+            getattr(whole, name)[rows] = getattr(part, name)
+        wide.extend((at if rows is None else rows[at], data) for at, data in part.wide)
+    return replace(whole, wide=tuple(wide))
 
 
 def _of_read(buffer: bytes | bytearray, read: Read, places: NDArray[np.int64]) -> Block:
     """What a compiled loop read already, and payloads over eight bytes."""
-    data = read.words.astype("<u8", copy=False).view(np.uint8).reshape(-1, 8)
-    frames = read.status == Block.FRAME
-    long = np.flatnonzero(frames & (read.lengths > 8))
+    long = np.flatnonzero((read.status == Block.FRAME) & (read.lengths > 8))
+    wide = np.zeros((len(long), _WIDEST), np.uint8)
     if len(long):
-        wide = np.zeros((len(places), 64), np.uint8)
-        wide.view(np.uint64)[:, 0] = read.words
-        spread(buffer, read.spans, long, wide)
-        data = wide
+        spread(buffer, read.spans[long], wide)
     return Block(
         status=read.status,
         times_ns=read.times_ns,
@@ -112,13 +113,14 @@ def _of_read(buffer: bytes | bytearray, read: Read, places: NDArray[np.int64]) -
         idents=read.idents,
         extended=read.extended,
         lengths=read.lengths,
-        data=data,
+        data=read.words.astype("<u8", copy=False).view(np.uint8).reshape(-1, 8),
         channels=read.channels,
         places=places,
+        wide=((long, wide),) if len(long) else (),
     )
 
 
-def _empty(count: int, width: int) -> Block:
+def _empty(count: int) -> Block:
     return Block(
         status=np.zeros(count, np.int8),
         times_ns=np.zeros(count, np.int64),
@@ -126,14 +128,14 @@ def _empty(count: int, width: int) -> Block:
         idents=np.zeros(count, np.uint32),
         extended=np.zeros(count, np.bool_),
         lengths=np.zeros(count, np.uint8),
-        data=np.zeros((count, width), np.uint8),
+        data=np.zeros((count, 8), np.uint8),
         channels=np.zeros(count, np.uint16),
         places=np.zeros(count, np.int64),
     )
 
 
 def _without_frames(status: int, places: NDArray[np.int64]) -> Block:
-    block = _empty(len(places), 8)
+    block = _empty(len(places))
     block.status[:] = status
     block.places[:] = places
     return block
@@ -161,6 +163,7 @@ def _of_one_form(
     status[(objects["flags"] & layout.remote) != 0] = Block.REMOTE
     status[ident > np.where(extended, np.uint32(0x1FFFFFFF), np.uint32(0x7FF))] = 4
     status[times_ns < 0] = 3
+    data, wide = _data(objects, lengths)
     return Block(
         status=status,
         times_ns=times_ns,
@@ -168,9 +171,10 @@ def _of_one_form(
         idents=ident,
         extended=extended,
         lengths=lengths,
-        data=_data(objects, lengths),
+        data=data,
         channels=objects["channel"].astype(np.uint16),
         places=places,
+        wide=wide,
     )
 
 
@@ -228,15 +232,25 @@ def _lengths(objects: NDArray[np.void], layout: _Layout) -> tuple[Bytes, NDArray
 _KEPT: Final = np.array([(1 << 8 * length) - 1 for length in range(9)], np.uint64)
 
 
-def _data(objects: NDArray[np.void], lengths: Bytes) -> Bytes:
-    """Payloads, zero behind their length; bytes that the object lacks are zero, as python-can reads them."""
+def _data(
+    objects: NDArray[np.void], lengths: Bytes
+) -> tuple[Bytes, tuple[tuple[NDArray[np.int64], Bytes], ...]]:
+    """Payloads, zero behind their length, and those over eight bytes; bytes that the object lacks are zero, as
+    python-can reads them."""
     there = objects["data"]
-    if there.ndim == 1 and int(lengths.max(initial=0)) <= 8:
-        return (there & _KEPT[lengths]).astype("<u8").view(np.uint8).reshape(-1, 8)
-    width = 8 if int(lengths.max(initial=0)) <= 8 else 64
-    data = np.zeros((len(objects), width), np.uint8)
-    raw = there.astype("<u8").view(np.uint8).reshape(-1, 8) if there.ndim == 1 else there
-    width = min(width, raw.shape[1])
-    data[:, :width] = raw[:, :width]
-    data[np.arange(data.shape[1]) >= lengths[:, None]] = 0
-    return data
+    if there.ndim == 1:
+        first = there
+    else:
+        eight = np.zeros((len(objects), 8), np.uint8)
+        eight[:, : there.shape[1]] = there[:, :8]
+        first = eight.view("<u8")[:, 0]
+    data = (first & _KEPT[np.minimum(lengths, 8)]).astype("<u8").view(np.uint8).reshape(-1, 8)
+    long = np.flatnonzero(lengths > 8)
+    if not len(long):
+        return data, ()
+    block = np.zeros((len(long), _WIDEST), np.uint8)
+    block[:, :8] = data[long]
+    if there.ndim == 2:
+        block[:, : there.shape[1]] = there[long]
+        block[np.arange(_WIDEST) >= lengths[long, None]] = 0
+    return data, ((long, block),)

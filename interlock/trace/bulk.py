@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from interlock.trace import columns
+from interlock.trace.forms import COMMENT, are
 from interlock.trace.lane import MARGIN, Lane, Lanes
 from interlock.trace.lines import LONGEST, Lines, Table
 from interlock.trace.shape import BadField, Grammar, Kind, Shape, fields_of
@@ -17,9 +18,9 @@ __all__ = ["TORN", "tabulate"]
 BLOCK: Final = 32768  # lines handled together: small enough for the cache
 PATIENCE: Final = 8  # vain tries to find lines that are alike; the rest of a block goes one by one
 WORTH_IT: Final = 6  # rows from which handling them together pays
-MANY_LENGTHS: Final = 4  # times as many lines are handled together if they are of many lengths
-FEW_LENGTHS: Final = 8  # of lines in a block; up to so many they are read length by length
-TRIES: Final = 2  # runs of a lane over what it left before
+MANY: Final = 4096  # lines of one length from which it is faster to read them together than by a lane
+FEW: Final = 16  # parts of a block: where fewer lines than one part are alike, they are left
+TRIES: Final = 4  # times to find such, and runs of a lane over what it left before
 TORN: Final = "the file ends inside this line"
 
 Ints = NDArray[np.int64]
@@ -29,8 +30,8 @@ _NO_FIELDS: Final = Shape(Kind.COMMENT)
 def tabulate(lines: Lines, grammar: Grammar, lanes: Lanes | None = None) -> Table:
     """Every line read by the grammar; what it refuses is marked with its reason.
 
-    `lanes` read what they can of the lines before, as the grammar would: all of them if they are compiled, else where
-    lines are of many lengths.
+    `lanes` read what they can of the lines before, as the grammar would: all of them if they are compiled, else
+    those that are not of a length that many have.
     """
     table = Table.empty(len(lines))
     source = _Source(lines, table)
@@ -39,47 +40,65 @@ def tabulate(lines: Lines, grammar: Grammar, lanes: Lanes | None = None) -> Tabl
     if lanes is not None and lanes.compiled(lines):
         rows = np.flatnonzero(lengths <= LONGEST)
         rows = rows[~lanes.kernel(lines, table, rows)]
-        for alike in _alike_in_length(lengths, rows):
-            _read_block(source, alike, grammar)
     else:
-        _read_plainly(source, lengths, grammar, lanes.plain if lanes is not None else None)
+        plain = lanes.plain if lanes is not None else ()
+        rows = _read_usual(source, lengths, grammar, MANY if plain else WORTH_IT)
+        for lane in plain:
+            rows = _left_by(lane, source, rows)
+    for alike in _alike_in_length(lengths, rows):
+        _read_block(source, alike, grammar)
     if _torn(lines, table):
         table.reject(len(lines) - 1, TORN)
     return table
 
 
-def _read_plainly(source: "_Source", lengths: Ints, grammar: Grammar, lane: Lane | None) -> None:
-    block = BLOCK if lane is not None or not _many(lengths[:BLOCK]) else MANY_LENGTHS * BLOCK
-    left: list[Ints] = []  # by the lane: of all blocks together, as few are alike
-    for start in range(0, len(lengths), block):
-        rows = np.arange(start, min(start + block, len(lengths)))
-        if lane is not None and _many(lengths[start : start + BLOCK]):
-            left.append(_left_by(lane, source, rows))
+def _read_usual(source: "_Source", lengths: Ints, grammar: Grammar, many: int) -> Ints:
+    """Read the lines of each length that so many have, as far as many of them are alike; the rows that are left."""
+    left = [np.zeros(0, np.int64)]
+    for alike in _alike_in_length(lengths, np.arange(len(lengths))):
+        if len(alike) < many:
+            left.append(alike)
             continue
-        for alike in _alike_in_length(lengths, rows):
-            _read_block(source, alike, grammar)
-    for alike in _alike_in_length(lengths, np.concatenate(left) if left else np.zeros(0, np.int64)):
-        _read_block(source, alike, grammar)
+        for start in range(0, len(alike), BLOCK):
+            left.extend(_read_most(source, alike[start : start + BLOCK], grammar))
+    return np.sort(np.concatenate(left))
 
 
-def _many(lengths: Ints) -> bool:
-    """Whether so many lengths of line occur that reading them length by length is slow."""
-    return int((np.bincount(np.minimum(lengths, LONGEST + 1)) > 0).sum()) > FEW_LENGTHS
+def _read_most(source: "_Source", rows: Ints, grammar: Grammar) -> Iterator[Ints]:
+    """Read rows of one length that are like the first, and so on while this reads many; the rows that are left."""
+    lines = source.lines
+    length = int(lines.stops[rows[0]] - lines.starts[rows[0]])
+    inside = lines.starts[rows] + (length + columns.AHEAD) <= len(lines.text)
+    yield rows[~inside]
+    rows, worth = rows[inside], max(WORTH_IT, len(rows) // FEW)
+    for _ in range(TRIES):
+        if len(rows) < worth:
+            break
+        rest = _read_together(source, rows, grammar(lines.line(int(rows[0]))))
+        if len(rows) - len(rest) < worth:
+            yield rest[:1]
+            rest = rest[1:]
+        rows = rest
+    yield rows
 
 
 def _left_by(lane: Lane, source: "_Source", rows: Ints) -> Ints:
     """The rows that the lane does not read."""
     starts, stops = source.lines.starts[rows], source.lines.stops[rows]
-    inside = (starts >= MARGIN) & (stops + MARGIN <= len(source.lines.text)) & (stops - starts <= LONGEST)
-    left, chosen = rows[~inside], rows[inside]
-    for _ in range(TRIES):
-        if len(chosen) < WORTH_IT:
-            break
-        read = lane(source.lines, source.table, chosen)
-        if not read.any():
-            break
-        chosen = chosen[~read]
-    return np.sort(np.concatenate([left, chosen]))
+    inside = (starts >= MARGIN) & (stops + MARGIN <= len(source.lines.text))
+    left = [rows[~inside]]
+    chosen = rows[inside]
+    for start in range(0, len(chosen), BLOCK):
+        block = chosen[start : start + BLOCK]
+        for _ in range(TRIES):
+            if len(block) < WORTH_IT:
+                break
+            read = lane(source.lines, source.table, block)
+            if not read.any():
+                break
+            block = block[~read]
+        left.append(block)
+    return np.sort(np.concatenate(left))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,7 +117,7 @@ def _torn(lines: Lines, table: Table) -> bool:
     if lines.complete:
         return False
     last = len(lines) - 1
-    return table.kinds()[last] != Kind.COMMENT or not lines.line(last).strip()
+    return not are(table.codes[last:], COMMENT)[0] or not lines.line(last).strip()
 
 
 def _alike_in_length(lengths: Ints, rows: Ints) -> Iterator[Ints]:
@@ -200,10 +219,12 @@ def _read_matching(
         good &= ~columns.hexadecimal(text, span)[1]
     step = np.uint64(10 ** (shape.decimals - shape.fraction[1] + shape.fraction[0]))
     times = seconds * np.uint64(10**shape.decimals) + columns.decimal(text, shape.fraction) * step
+    ends = text[:, shape.bus[0]] if shape.bus != (0, 0) else None
     if not good.all():
         rows, ident, payload, times = rows[good], ident[good], payload[good], times[good]
+        ends = ends[good] if ends is not None else None
     table = source.table
-    table.note(rows, shape)
+    table.note(rows, shape, ends)
     table.times_ns[rows] = times.view(np.int64) + shape.added_ns
     table.idents[rows] = ident
     _pay(table, rows, payload)

@@ -16,7 +16,7 @@ __all__ = ["looks_like", "read", "read_long"]
 _LINE: Final = re.compile(
     rb"[ \t]*\((\d{1,12})\.(\d{1,9})\)[ \t]+([!-~]+)[ \t]+([0-9A-Fa-f]{3}|[0-9A-Fa-f]{8})#"
     rb"(?:(#[0-9A-Fa-f])?((?:[0-9A-Fa-f]{2})*)(?:_[9A-Fa-f])?|[Rr][0-9A-Fa-f]?(?:_[9A-Fa-f])?)"
-    rb"(?:[ \t]+[RrTt])?[ \t]*"
+    rb"(?:[ \t]+([RrTt]))?[ \t]*"
 )
 _ZONE: Final = "the dates of the log carry no time zone: read as UTC"
 _HEAD: Final = 4096
@@ -51,7 +51,7 @@ def _grammar(line: bytes) -> Shape | str:
         return shape if shape is not None else _why_not(line)
     data = match.span(6)
     length = (data[1] - data[0]) // 2
-    if length not in LENGTHS_FD or (length > 8 and match[3 + 2] is None):
+    if length not in LENGTHS_FD or (length > 8 and match[5] is None):
         return "a payload of a length that no frame has"
     ident, extended = match.span(4), len(match[4]) == 8
     kind = Kind.FRAME if match[6] is not None else Kind.REMOTE
@@ -65,7 +65,10 @@ def _grammar(line: bytes) -> Shape | str:
         extended=extended,
         payload=tuple((at, at + 2) for at in range(*data, 2)) if length else (),
         length=length,
+        loose_hex=((match.end(5) - 1, match.end(5)),) if match[5] else (),
+        free=((match.start(7), b"RrTt"),) if match[7] else (),
         channel=match[3],
+        bus=(match.end(3) - 1, match.end(3)) if match[3][-1:].isdigit() else (0, 0),
     )
 
 

@@ -6,10 +6,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from interlock.trace import columns
 from interlock.trace.cursor import Cursor, Words, of_hex
-from interlock.trace.forms import ERROR_WIDE, FRAME, REMOTE, Forms, code_of
-from interlock.trace.lane import Kernel, Lanes, Rows, model_of, put
+from interlock.trace.forms import ERROR, FRAME, REMOTE, code_of
+from interlock.trace.lane import Found, Kernel, Lanes, Rows, long_payloads, model_of
 from interlock.trace.lines import Lines, Table
 from interlock.trace.reading import LENGTHS_FD
 from interlock.trace.shape import MAX_SECONDS
@@ -23,6 +22,7 @@ _HASH: Final = np.uint64(ord("#"))
 _LETTERS: Final = np.isin(np.arange(256), list(b"RT"))
 _BLANK: Final = np.isin(np.arange(256), list(b" \t"))
 _HEX: Final = np.isin(np.arange(256), list(b"0123456789abcdefABCDEF"))
+_FITS: Final = np.isin(np.arange(100), LENGTHS_FD)
 _LOWER: Final = np.uint8(0x20)
 _LARGEST, _ERROR = np.uint32(0x1FFFFFFF), np.uint32(0x0FFFFFFF)
 
@@ -39,6 +39,34 @@ def lane(lines: Lines, table: Table, rows: Rows) -> NDArray[np.bool_]:
         return none
     channel, names = here.one_of(here.blanks(), _CHANNELS)
     here.ok &= np.array([_NAME.fullmatch(name) is not None for name in names] or [False])[channel]
+    ident, short = _ident(here)
+    error = ident > _LARGEST
+    ident = np.where(error, ident & _ERROR, ident)
+    size = _end(here, lines.stops[rows]) - here.at
+    first = here.byte()
+    remote = (first | _LOWER) == ord("r")
+    here.ok &= ~remote | (size == 1) | ((size == 2) & _HEX[here.byte(1)])
+    flexible = np.flatnonzero(here.ok & (first == ord("#")) & ~error)
+    one, sizes = here.only(flexible), size[flexible] - 2  # without the second hash and the flags
+    size = np.where(remote, 0, size)
+    length = size >> 1
+    data = _payloads(here, size)
+    if len(flexible):
+        one.ok &= _HEX[one.byte(1)] & (sizes >= 0) & (sizes & 1 == 0) & _FITS[np.clip(sizes >> 1, 0, 99)]
+        one.at = one.at + 2
+        length[flexible] = sizes >> 1
+        data[flexible] = long_payloads(lines.text, table, rows[flexible], one, sizes >> 1, apart=0)
+        here.ok[flexible] = one.ok
+    codes = code_of(channel.astype(np.int32), FRAME + ~short, length.astype(np.int32))
+    if remote.any() or error.any():
+        codes = np.where(error, code_of(0, ERROR, 0), np.where(remote, code_of(0, REMOTE, 0), codes))
+    Found(names, codes, times_ns, ident, data, len(model[2])).put(table, rows, here.ok)
+    return here.ok
+
+
+def _ident(here: Cursor) -> tuple[NDArray[np.uint32], NDArray[np.bool_]]:
+    """The identifier of each line with the flag of an error frame, and whether it is a short one; the place goes
+    behind its hash."""
     word = here.blanks()
     short = (word >> np.uint64(24) & np.uint64(0xFF)) == _HASH
     here.ok &= short | (here.byte(8) == _HASH)
@@ -46,49 +74,18 @@ def lane(lines: Lines, table: Table, rows: Rows) -> NDArray[np.bool_]:
     value, wrong = of_hex(digits, 8)
     ident = value.astype("<u4").byteswap()
     here.ok &= ~wrong & (ident <= np.where(short, np.uint32(0x7FF), np.uint32(0x3FFFFFFF)))
-    error = ident > _LARGEST
-    ident = np.where(error, ident & _ERROR, ident)
     here.at = here.at + np.where(short, 4, 9)
-    size = _end(here, lines.stops[rows]) - here.at
-    first = here.byte()
-    remote = (first | _LOWER) == ord("r")
-    here.ok &= ~remote | (size == 1) | ((size == 2) & _HEX[here.byte(1)])
-    long = np.flatnonzero(here.ok & (first == ord("#")) & ~error)
-    size = np.where(remote, 0, size)
-    contents = _long(lines.text, here.at[long], size[long])
+    return ident, short
+
+
+def _payloads(here: Cursor, size: NDArray[np.int64]) -> Words:
+    """The data of each line, in so many characters up to sixteen."""
     here.ok &= (size >= 0) & (size <= 16) & (size & 1 == 0)
     size = np.clip(size, 0, 16)
     data, wrong = of_hex(here.word(), np.minimum(size, 8).astype(np.uint8))
     more, also = of_hex(here.word(8), np.maximum(size - 8, 0).astype(np.uint8))
     here.ok &= ~(wrong | also)
-    data |= more << np.uint64(32)
-    length = size >> 1
-    for at, block in contents:
-        chosen = long[at]
-        here.ok[chosen], length[chosen] = True, block.shape[1]
-        eight = np.zeros((len(block), 8), np.uint8)
-        eight[:, : block.shape[1]] = block[:, :8]
-        data[chosen] = eight.view("<u8")[:, 0]
-        if block.shape[1] > 8:
-            table.wide.append((rows[chosen], block))
-    kind = np.where(error, ERROR_WIDE, np.where(remote, REMOTE, FRAME) + ~short)
-    forms = Forms(names, len(model[2]))
-    put(table, rows, here.ok, forms, code_of(channel, kind, length), times_ns, ident, data)
-    return here.ok
-
-
-def _long(text: bytes, at: NDArray[np.int64], size: NDArray[np.int64]) -> list[tuple[Rows, columns.Bytes]]:
-    """Of payloads behind a second hash those that can be, length by length: which ones, and their bytes."""
-    flag = np.frombuffer(text, np.uint8)[at + 1]
-    good = _HEX[flag] & (size >= 2) & (size & 1 == 0)
-    found = []
-    for length in np.flatnonzero(np.bincount(size[good] >> 1, minlength=2)[1:]).tolist():
-        chosen = np.flatnonzero(good & (size == 2 * length + 2))
-        if length in LENGTHS_FD:
-            characters = columns.gather_text(text, at[chosen] + 2, 2 * length)
-            block, wrong = columns.hex_bytes(characters, [(n, n + 2) for n in range(0, 2 * length, 2)])
-            found.append((chosen[~wrong], block[~wrong]))
-    return found
+    return data | more << np.uint64(32)
 
 
 def _stamps(here: Cursor, whole: int, fraction: int) -> NDArray[np.int64]:
@@ -141,4 +138,4 @@ def _before_blanks(here: Cursor, stops: NDArray[np.int64]) -> NDArray[np.int64]:
 
 
 KERNEL: Final = Kernel("candump_kernel", "candump")
-LANES: Final = Lanes(lane, KERNEL)
+LANES: Final = Lanes((lane,), KERNEL)

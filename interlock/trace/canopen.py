@@ -8,15 +8,17 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from interlock.bench.canopen_messages import EMERGENCY, HEARTBEAT, NODE_STATES, REQUEST
 from interlock.interval import Interval
+from interlock.trace.decode import decode
 from interlock.trace.gather import Log, Stream
-from interlock.trace.model import Quality, QualityKind, Samples
+from interlock.trace.model import Quality, QualityKind
 
 __all__ = ["error_class", "node_facts"]
 
-Signals = Mapping[str, Samples]
+Values = Mapping[str, NDArray[np.float64]]
 
 _CLASSES: Final = {
     0x00: "no error any more",
@@ -75,21 +77,26 @@ def error_class(code: int) -> str:
     )
 
 
-def node_facts(log: Log, stream: Stream, signals: Signals) -> Iterator[Quality]:
+def node_facts(log: Log, stream: Stream) -> Iterator[Quality]:
     """What this message, if it is an emergency or a heartbeat of a node, says of the run."""
     node = stream.layout.name.rpartition("_")[0]
     if stream.layout.role == EMERGENCY:
-        yield from _emergencies(log, stream, signals, node)
+        yield from _emergencies(log, stream, _values(log, stream), node)
     elif stream.layout.role == HEARTBEAT:
-        yield from _changes(log, stream, signals["State"], node)
+        yield from _changes(log, stream, _values(log, stream)["State"], node)
     elif stream.layout.role == REQUEST:
         yield from _set_up(log, stream)
 
 
-def _emergencies(log: Log, stream: Stream, signals: Signals, node: str) -> Iterator[Quality]:
-    codes = signals["Error_code"].values.astype(np.int64).tolist()
-    registers = signals["Error_register"].values.astype(np.int64).tolist()
-    makers = signals["Makers_code"].values.astype(np.int64).tolist()
+def _values(log: Log, stream: Stream) -> Values:
+    decoded = decode(*log.content(stream.layout, stream.good_rows))
+    return {name: values for name, (_, values) in decoded.items()}
+
+
+def _emergencies(log: Log, stream: Stream, signals: Values, node: str) -> Iterator[Quality]:
+    codes = signals["Error_code"].astype(np.int64).tolist()
+    registers = signals["Error_register"].astype(np.int64).tolist()
+    makers = signals["Makers_code"].astype(np.int64).tolist()
     rows, times = stream.good_rows, stream.good_times_ns
     for number, (code, register, own) in enumerate(zip(codes, registers, makers, strict=True)):
         at = int(times[number])
@@ -107,9 +114,9 @@ def _emergencies(log: Log, stream: Stream, signals: Signals, node: str) -> Itera
         yield _fact(QualityKind.EMERGENCY, stream, log, int(rows[number]), Interval(at, at), sentence)
 
 
-def _changes(log: Log, stream: Stream, state: Samples, node: str) -> Iterator[Quality]:
+def _changes(log: Log, stream: Stream, values: NDArray[np.float64], node: str) -> Iterator[Quality]:
     """The states of the node in their order; a boot-up in the midst is a restart."""
-    values, rows, times = state.values, stream.good_rows, stream.good_times_ns
+    rows, times = stream.good_rows, stream.good_times_ns
     known = np.flatnonzero(~np.isnan(values))
     changed = known[1:][(values[known[1:]] != values[known[:-1]]) | (values[known[1:]] == 0)]
     for number, at in enumerate(changed.tolist()):

@@ -1,6 +1,6 @@
 """Doubts that concern one message: lengths, gaps, alive counters, frozen and impossible values."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 import numpy as np
@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from interlock.interval import Interval
 from interlock.trace.expected import Expected
+from interlock.trace.flaws import Flaw, flaws_of
 from interlock.trace.gather import Log, Stream
 from interlock.trace.layout import SignalLayout
 from interlock.trace.model import Quality, QualityKind, Samples
@@ -16,6 +17,7 @@ from interlock.trace.spans import Run, runs, runs_of_equal
 __all__ = [
     "counters",
     "crowds",
+    "flawed",
     "frozen",
     "gaps",
     "impossible_values",
@@ -215,18 +217,10 @@ def frozen(
         if name in signals and len(signals[name][0]) < len(stream.good_rows):
             pages.append((signals[name][0], signals[name][1].times_ns, most))
     for rows, times, most in pages:
-        payload = _words(log.data[rows])
-        same = np.concatenate(([False], (payload[1:] == payload[:-1]).all(axis=1)))
+        same = log.repeats(stream.layout, rows)
         for run in runs_of_equal(same, most, times):
             sentence = f"{run.count} frames of {expected.message} are the same; noise allows {most}."
             yield _frozen(expected, None, run, log.place(int(rows[run.first])), sentence)
-
-
-def _words(payloads: NDArray[np.uint8]) -> NDArray[np.uint64]:
-    """Payloads of any width in words of eight bytes, filled up with zeros."""
-    short = -payloads.shape[1] % 8
-    whole = np.pad(payloads, ((0, 0), (0, short))) if short else payloads
-    return np.ascontiguousarray(whole).view(np.uint64)
 
 
 def _frozen(expected: Expected, signal: str | None, run: Run, place: str, sentence: str) -> Quality:
@@ -239,38 +233,22 @@ def impossible_values(
     log: Log, layout: SignalLayout, rows: NDArray[np.int64], samples: Samples
 ) -> Iterator[Quality]:
     """Samples that are no number, or outside the range that the DBC states."""
-    for kind, bad, text in (*_no_numbers(layout, samples), *_outside(layout, samples)):
-        for run in runs(bad, samples.times_ns):
+    flaws = flaws_of(layout, samples.values)
+    return flawed(log, (samples.message, samples.signal), rows, samples.times_ns, flaws)
+
+
+def flawed(
+    log: Log,
+    name: tuple[str, str],
+    rows: NDArray[np.int64],
+    times_ns: NDArray[np.int64],
+    flaws: Iterable[Flaw],
+) -> Iterator[Quality]:
+    """Each run of samples of a message and signal of which a flaw is; they stand in these rows of the log."""
+    message, signal = name
+    for flaw in flaws:
+        for run in runs(flaw.bad, times_ns):
             count = "1 sample" if run.count == 1 else f"{run.count} samples"
-            yield Quality(
-                kind,
-                samples.message,
-                samples.signal,
-                run.span,
-                log.place(int(rows[run.first])),
-                blinds=True,
-                sentence=f"{count} of {samples.signal}: {text}.",
-            )
-
-
-Bad = Iterator[tuple[QualityKind, NDArray[np.bool_], str]]
-
-
-def _no_numbers(layout: SignalLayout, samples: Samples) -> Bad:
-    if layout.is_float:
-        yield QualityKind.NOT_A_NUMBER, ~np.isfinite(samples.values), "no number, or infinite"
-    if layout.codes:
-        yield QualityKind.OUT_OF_RANGE, np.isnan(samples.values), "bits that stand for nothing known"
-
-
-def _outside(layout: SignalLayout, samples: Samples) -> Bad:
-    low, high = layout.minimum, layout.maximum
-    if low is None or high is None or not len(samples.values):
-        return
-    rounding = 1e-9 * max(abs(low), abs(high))  # scale times raw value is not exact
-    low_limit, high_limit = low - rounding, high + rounding
-    if samples.values.min() >= low_limit and samples.values.max() <= high_limit:
-        return
-    outside = (samples.values < low_limit) | (samples.values > high_limit)
-    text = f"outside the range from {low:g} to {high:g} {layout.unit}".rstrip()
-    yield QualityKind.OUT_OF_RANGE, outside, text
+            place = log.place(int(rows[run.first]))
+            sentence = f"{count} of {signal}: {flaw.text}."
+            yield Quality(flaw.kind, message, signal, run.span, place, blinds=True, sentence=sentence)

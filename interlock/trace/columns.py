@@ -68,6 +68,9 @@ def matching(text: Text, model: bytes, shape: Shape) -> NDArray[np.bool_]:
             above &= _HIGH & digit
             wrong |= above
     alike: NDArray[np.bool_] = wrong == 0
+    for place, allowed in shape.free:
+        characters = text[:, place]
+        alike &= np.logical_or.reduce([characters == one for one in allowed])
     return alike
 
 
@@ -90,7 +93,7 @@ def _number(characters: bytes | bytearray, at: int) -> np.uint64:
 
 
 def _decimal_spans(shape: Shape) -> tuple[Span, ...]:
-    spans: tuple[Span, ...] = (shape.seconds, shape.fraction, *shape.loose)
+    spans: tuple[Span, ...] = (shape.seconds, shape.fraction, shape.bus, *shape.loose)
     if shape.ident_base == 10:
         spans = (*spans, shape.ident)
     return (*spans, *shape.payload) if shape.encoding == "dec" else spans
@@ -114,6 +117,8 @@ def _masks(model: bytes, width: int, shape: Shape) -> _Masks:
     for span in _decimal_spans(shape):
         fixed[slice(*span)] = bytes(span[1] - span[0])
         digits[slice(*span)] = b"\xff" * (span[1] - span[0])
+    for place, _ in shape.free:
+        fixed[place] = 0
     for start, stop in _padded_spans(shape):
         if stop - start > 1:
             digits[start : stop - 1] = bytes(stop - 1 - start)

@@ -19,7 +19,7 @@ _LINE: Final = re.compile(
     rb"(\d{1,12})\.(\d{1,9}),0x([0-9a-fA-F]{1,8}),([01]),([01]),([01]),(\d{1,2}),(" + _BASE64 + rb")"
 )
 
-LANES: Final = Lanes(None, Kernel("csv_kernel", "csv", spread=("csv_kernel", "long_base64")))
+LANES: Final = Lanes((), Kernel("csv_kernel", "csv", spread=("csv_kernel", "long_base64")))
 
 
 def looks_like(line: bytes) -> bool:

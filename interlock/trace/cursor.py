@@ -28,7 +28,7 @@ _UPPER: Final = _every(0xF0)
 _POINTS: Final = _every(ord("."))
 _EIGHT: Final = np.uint64(8)
 _TAB: Final = 9
-_MOST: Final = 4  # steps over blanks, eight at most in each
+_MOST: Final = 6  # steps over blanks, eight at most in each
 
 _KEEP: Final = np.array([(1 << 8 * size) - 1 for size in range(9)], np.uint64)
 """Masks of the first characters of a word."""

@@ -1,5 +1,6 @@
 """Signals out of payload columns, by shift and mask; cantools is the reference that the tests compare with."""
 
+from collections.abc import Callable, Iterator
 from typing import Final
 
 import numpy as np
@@ -7,43 +8,56 @@ from numpy.typing import NDArray
 
 from interlock.trace.layout import MessageLayout, SignalLayout
 
-__all__ = ["decode", "padded", "payloads", "raw_values"]
+__all__ = ["decode", "one_by_one", "padded", "payloads", "presence", "raw_values"]
 
 BLOCK: Final = 1 << 16  # rows that are decoded together
 _FLOATS: Final = {16: (np.uint16, np.float16), 32: (np.uint32, np.float32), 64: (np.uint64, np.float64)}
 
 Block = NDArray[np.uint8]
+Mask = NDArray[np.bool_]
 Words = NDArray[np.uint64]
 Unsigned = NDArray[np.unsignedinteger]  # of any width
 
 
-def decode(layout: MessageLayout, data: Block) -> dict[str, tuple[NDArray[np.bool_], NDArray[np.float64]]]:
+def decode(layout: MessageLayout, data: Block) -> dict[str, tuple[Mask, NDArray[np.float64]]]:
     """For each signal: in which rows it is present, and its physical value in those rows."""
-    present: dict[str, NDArray[np.bool_]] = {}
-    signals = {signal.name: signal for signal in layout.signals}
+    return {name: (here, values) for name, here, values in one_by_one(layout, data)}
+
+
+def one_by_one(layout: MessageLayout, data: Block) -> Iterator[tuple[str, Mask, NDArray[np.float64]]]:
+    """The same, signal by signal: a long log has no memory for all of them at once."""
     data = padded(layout, data)
-
-    def rows(name: str) -> NDArray[np.bool_]:
-        selector = signals[name].selector
-        if selector is None:
-            return present.setdefault("", np.ones(len(data), np.bool_))
-        if name not in present:
-            chosen = np.isin(
-                raw_values(signals[selector], data), np.array(signals[name].selected_by, np.uint64)
-            )
-            present[name] = rows(selector) & chosen
-        return present[name]
-
-    def values(name: str) -> NDArray[np.float64]:
-        if signals[name].selector is None:
-            return _in_blocks(signals[name], data)
-        return physical(signals[name], _raw(signals[name], data)[rows(name)])
-
-    return {name: (rows(name), values(name)) for name in signals}
+    present = presence(layout, data)
+    for signal in layout.signals:
+        here = present(signal)
+        yield signal.name, here, _in_blocks(signal, data, here)
 
 
-def _in_blocks(signal: SignalLayout, data: Block) -> NDArray[np.float64]:
-    """The physical value in each row, some rows at a time: a long log has no memory for all steps at once."""
+def presence(layout: MessageLayout, data: Block) -> Callable[[SignalLayout], Mask]:
+    """In which rows a signal is present, whose selectors are all in the layout; `data` as wide as `padded` gives it."""
+    signals = {signal.name: signal for signal in layout.signals}
+    selectors = {signal.selector for signal in layout.signals}
+    found: dict[str, Mask] = {}  # of selectors only: a message may have many pages
+
+    def of(signal: SignalLayout) -> Mask:
+        if signal.selector is None:
+            return found.setdefault("", np.ones(len(data), np.bool_))
+        if signal.name in found:
+            return found[signal.name]
+        selector = signals[signal.selector]
+        here = np.isin(raw_values(selector, data), np.array(signal.selected_by, np.uint64))
+        here &= of(selector)
+        if signal.name in selectors:
+            found[signal.name] = here
+        return here
+
+    return of
+
+
+def _in_blocks(signal: SignalLayout, data: Block, here: Mask) -> NDArray[np.float64]:
+    """The physical value in each of these rows, some at a time: a long log has no memory for all steps at once."""
+    if signal.selector is not None:
+        return physical(signal, _raw(signal, data)[here])
     if len(data) <= BLOCK:
         return physical(signal, _raw(signal, data))
     values = np.empty(len(data), np.float64)

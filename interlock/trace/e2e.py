@@ -1,6 +1,6 @@
 """Frames whose end-to-end checksum is wrong are no evidence (AUTOSAR E2E Protocol Specification, PRS_E2EProtocol)."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -11,13 +11,14 @@ from interlock.bench.protection import PROFILES, ProfileName, Protection
 from interlock.interval import Interval
 from interlock.trace.crc import CRC8_H2F, CRC8_J1850_ZERO, CRC16_CCITT_FALSE, CRC32_P4, Crc, checksums
 from interlock.trace.decode import padded, raw_values
+from interlock.trace.excerpt import RIGHT
 from interlock.trace.expected import Expected
 from interlock.trace.gather import Log, Stream
 from interlock.trace.layout import MessageLayout, SignalLayout
 from interlock.trace.model import Quality, QualityKind
 from interlock.trace.spans import runs
 
-__all__ = ["due", "right", "sift"]
+__all__ = ["checked_by", "due", "right", "sift"]
 
 Block = NDArray[np.uint8]
 Numbers = NDArray[np.uint32]
@@ -50,12 +51,27 @@ def sift(
             doubts.append(_unchecked(expected))
             continue
         wrong = np.zeros(len(stream.rows), np.bool_)
-        data = log.data[stream.good_rows]
-        wrong[stream.good] = ~right(protection, stream.layout, data, alive.name)
+        wrong[stream.good] = ~_right(log, stream, protection, alive.name)
         doubts += _wrong(log, stream, protection, wrong)
         kept[expected.message] = one = replace(stream, good=stream.good & ~wrong)
         doubts += _lost(log, one, expected, alive)
     return kept, doubts
+
+
+def checked_by(layout: MessageLayout, expected: Expected) -> Callable[[Block], Mask] | None:
+    """The check of the payloads of a message; None: it has none, or counter or checksum lack."""
+    names, protection = {signal.name for signal in layout.signals}, expected.protection
+    if protection is None or not {expected.alive, protection.checksum} <= names:
+        return None
+    return lambda data: right(protection, layout, data, expected.alive or "")
+
+
+def _right(log: Log, stream: Stream, protection: Protection, alive: str) -> Mask:
+    """Which good frames are right; of payloads that were cut it was told before."""
+    told = log.told(stream.layout, stream.good_rows, RIGHT)
+    if told is None:
+        told = right(protection, *log.content(stream.layout, stream.good_rows), alive)
+    return told
 
 
 def _unchecked(expected: Expected) -> Quality:
@@ -155,7 +171,9 @@ def _wrong(log: Log, stream: Stream, protection: Protection, wrong: Mask) -> Ite
 def _lost(log: Log, stream: Stream, expected: Expected, alive: SignalLayout) -> Iterator[Quality]:
     """How many frames the counter shows to be lost, where the time between does not show it already; blinds nothing."""
     rows, times = stream.good_rows, stream.good_times_ns
-    counter = raw_values(alive, padded(stream.layout, log.data[rows])).astype(np.int64)
+    layout, data = log.content(stream.layout, rows)
+    counting = next(signal for signal in layout.signals if signal.name == alive.name)
+    counter = raw_values(counting, padded(layout, data)).astype(np.int64)
     missing = np.mod(np.diff(counter), expected.alive_modulo) - 1
     at = np.flatnonzero((missing > 0) & (np.diff(times) <= expected.max_gap_ns))
     if not len(at):

@@ -1,77 +1,64 @@
-"""Forms of lines as numbers, so that the lanes can tell of each of many lines which form it has."""
+"""What a line is as one number: its kind, whether the identifier is extended, bytes of data, and number of the bus."""
 
-from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from interlock.trace.lines import Table
-from interlock.trace.shape import Kind, Shape
+from interlock.trace.shape import Kind
 
 __all__ = [
+    "BUS",
     "COMMENT",
     "ERROR",
-    "ERROR_WIDE",
     "EVENT",
     "FRAME",
-    "KINDS",
-    "LENGTHS",
+    "KIND",
+    "REJECTED",
     "REMOTE",
-    "Forms",
+    "are",
+    "bus_of",
     "code_of",
+    "length_of",
+    "wide_of",
 ]
 
-FRAME, REMOTE, ERROR, ERROR_WIDE, EVENT, COMMENT = 0, 2, 4, 5, 6, 7
-"""Kinds of lines as forms number them; one more is a frame or remote frame with an extended identifier.
+FRAME, REMOTE, ERROR, EVENT, COMMENT, REJECTED = (
+    2 * kind for kind in (Kind.FRAME, Kind.REMOTE, Kind.ERROR, Kind.EVENT, Kind.COMMENT, Kind.REJECTED)
+)
+"""Kinds of lines as the numbers hold them; FRAME + 1 is a frame with an extended identifier. Of lines that are no
+frames nothing but their kind is told."""
 
-The kinds ERROR, EVENT and COMMENT tell no channel and no extended identifier.
-"""
-KINDS: Final = 8
-LENGTHS: Final = 65
-_KINDS: Final = (Kind.FRAME, Kind.FRAME, Kind.REMOTE, Kind.REMOTE, Kind.ERROR, Kind.ERROR, Kind.EVENT)
+KIND: Final = 7  # bits of the length; one for the identifier and three for the kind follow
+BUS: Final = 11
+_LENGTH: Final = (1 << KIND) - 1
+_WIDE: Final = 1 << KIND
+_KINDS: Final = (1 << BUS) - 2 * _WIDE
 
-Ints = NDArray[np.int64]
-
-
-def code_of(channel: Ints, kind: Ints, length: Ints) -> Ints:
-    """The numbers of the forms of lines; none is 0."""
-    return 1 + (channel * KINDS + kind) * LENGTHS + length
+Codes = NDArray[np.int32]
 
 
-@dataclass(frozen=True, slots=True)
-class Forms:
-    """What the numbers mean."""
+def code_of(bus: Any, kind: Any, length: Any) -> Any:
+    """The number of a line, or of many; 0 is a line that nobody read yet."""
+    return bus << BUS | kind << KIND | length
 
-    channels: list[bytes]  # by their number
-    digits: int  # behind the points of all stamps, at most
-    decimals: int = 9  # of the stamps, see `Shape`
 
-    def note(self, table: Table, rows: Ints, which: NDArray[np.integer]) -> tuple[Ints, NDArray[np.uint8]]:
-        """Write down the form of each row (0: none); which rows have payloads over eight bytes, and of what length."""
-        counts = np.bincount(which, minlength=1)
-        numbers, lengths = np.zeros(len(counts), np.int32), np.zeros(len(counts), np.uint8)
-        for code in np.flatnonzero(counts[1:]) + 1:
-            shape = self.shape(int(code))
-            numbers[code], lengths[code] = table.number_of(shape), shape.length
-        table.form_of[rows] = numbers[which]
-        wide = lengths > 8
-        long = np.flatnonzero(wide[which] if wide.any() else ())
-        return long, lengths[which[long]]
+def length_of(codes: Codes) -> NDArray[np.uint8]:
+    """Bytes of data of each line."""
+    return (codes & _LENGTH).astype(np.uint8)
 
-    def shape(self, code: int) -> Shape:
-        """The shape of a form, as far as a table asks for it."""
-        code, length = divmod(code - 1, LENGTHS)
-        channel, kind = divmod(code, KINDS)
-        if kind == COMMENT:
-            return Shape(Kind.COMMENT)
-        nameless = kind in (ERROR, EVENT)
-        return Shape(
-            _KINDS[kind],
-            (0, 1),
-            (1, 1 + self.digits),
-            extended=not nameless and kind % 2 == 1,
-            length=length,
-            channel=b"" if nameless else self.channels[channel],
-            decimals=self.decimals,
-        )
+
+def wide_of(codes: Codes) -> NDArray[np.bool_]:
+    """Whether the identifier is an extended one."""
+    return (codes & _WIDE).astype(np.bool_)
+
+
+def bus_of(codes: Codes) -> NDArray[np.uint16]:
+    """The number of the bus."""
+    return (codes >> BUS).astype(np.uint16)
+
+
+def are(codes: Codes, kind: int) -> NDArray[np.bool_]:
+    """Which lines are of this kind."""
+    alike: NDArray[np.bool_] = (codes & _KINDS) == kind << KIND
+    return alike

@@ -3,15 +3,18 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final, TypeVar
+from typing import Any, Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from interlock.errors import LogError
-from interlock.trace.layout import MessageLayout
+from interlock.trace.decode import payloads
+from interlock.trace.excerpt import DATA, DIGEST
+from interlock.trace.flaws import Flaw
+from interlock.trace.layout import MessageLayout, SignalLayout
 from interlock.trace.model import Columns, slim
-from interlock.trace.payloads import NONE, Payloads, plain
+from interlock.trace.payloads import Payloads, joined, plain
 from interlock.trace.reading import Reading, Sampled
 from interlock.trace.sampled import layout_of
 
@@ -42,6 +45,33 @@ class Log:
     channels: NDArray[np.uint16]  # by the numbering of each file
     sampled: tuple[Sampled, ...] = ()  # of all files
 
+    def content(self, layout: MessageLayout, rows: Ints) -> tuple[MessageLayout, NDArray[np.uint8]]:
+        """Where which signals stand in what was kept of a message, and that of its good frames in these rows."""
+        if not isinstance(self.data, Payloads):
+            return layout, payloads(layout, self.data, rows)
+        cut = self.told(layout, rows, DATA)
+        return (layout, self.data[rows]) if cut is None else (self.data.long[layout.key].excerpt.left, cut)
+
+    def told(self, layout: MessageLayout, rows: Ints, what: str) -> NDArray[Any] | None:
+        """What was told of the payloads of good frames of a message before they were cut; None: they were not."""
+        if not isinstance(self.data, Payloads) or layout.key not in self.data.long:
+            return None
+        return self.data.long[layout.key].column(what, self.data.at[rows])
+
+    def flaws(
+        self, layout: MessageLayout, signal: SignalLayout, rows: Ints
+    ) -> tuple[NDArray[np.bool_], list[Flaw]]:
+        """What is wrong with a signal that was only looked at, and in which of these rows it is, if anything is."""
+        if not isinstance(self.data, Payloads):
+            raise ValueError("all of each payload was kept")
+        return self.data.long[layout.key].flaws(signal, self.data.at[rows])
+
+    def repeats(self, layout: MessageLayout, rows: Ints) -> NDArray[np.bool_]:
+        """Which payloads of good frames of a message are that of the frame before."""
+        told = self.told(layout, rows, DIGEST)
+        told = _words(self.data[rows]) if told is None else told[:, None]
+        return np.concatenate(([False], (told[1:] == told[:-1]).all(axis=1)))
+
     def file_of(self, rows: Ints) -> Ints:
         """Index of the file that each row comes from."""
         return np.searchsorted(self.offsets, rows, side="right") - 1
@@ -56,6 +86,13 @@ class Log:
         """A place in a file, as told to people."""
         kind = self.readings[file].columns.place_is
         return f"{self.names[file]}:{place}" if kind == "line" else f"{self.names[file]} at {kind} {place}"
+
+
+def _words(block: NDArray[np.uint8]) -> NDArray[np.uint64]:
+    """Payloads of any width in words of eight bytes, filled up with zeros."""
+    short = -block.shape[1] % 8
+    whole = np.pad(block, ((0, 0), (0, short))) if short else block
+    return np.ascontiguousarray(whole).view(np.uint64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -132,7 +169,12 @@ def _keys(readings: Sequence[Reading]) -> list[NDArray[np.uint32]]:
             keys.append(numbered)
             groups += len(reading.sampled)
         else:
-            keys.append(part.idents | part.extended.astype(np.uint32) << np.uint32(31))
+            keys.append(_keys_of(part))
+    return keys
+
+
+def _keys_of(part: Columns) -> NDArray[np.uint32]:
+    keys: NDArray[np.uint32] = part.idents | part.extended.astype(np.uint32) << np.uint32(31)
     return keys
 
 
@@ -149,17 +191,10 @@ def _data(parts: Sequence[Columns]) -> NDArray[np.uint8] | Payloads:
     """The payloads of all files."""
     if len(parts) == 1:
         return parts[0].payloads or parts[0].data
-    width = max(part.data.shape[1] for part in parts)
     if not any(part.payloads for part in parts):
+        width = max(part.data.shape[1] for part in parts)
         return _joined([_widened(part.data, width) for part in parts])
-    at, narrow, wide = list[NDArray[np.int32]](), list[NDArray[np.uint8]](), list[NDArray[np.uint8]]()
-    for part in parts:
-        held = part.payloads or plain(part.data)
-        moved = np.where(held.at > NONE, held.at + sum(map(len, wide)), held.at - sum(map(len, narrow)))
-        at.append(np.where(held.at == NONE, NONE, moved).astype(np.int32))
-        narrow.append(held.narrow)
-        wide.append(_widened(held.wide, width))
-    return Payloads(np.concatenate(at), np.concatenate(narrow), np.concatenate(wide))
+    return joined([(_keys_of(part), part.payloads or plain(part.data)) for part in parts])
 
 
 def _widened(data: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:

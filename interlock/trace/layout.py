@@ -1,8 +1,8 @@
 """Where the signals stand in a message: what a DBC file says, in the few terms that decoding needs."""
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +35,14 @@ class SignalLayout:
     labels: Mapping[float, str] = field(default_factory=dict)  # what values are called (value table)
     codes: tuple[float, ...] = ()  # if any: the value for each raw number, NaN for one that means nothing
 
+    @property
+    def bytes(self) -> range:
+        """The bytes of the message in which it stands."""
+        first = self.start
+        if self.big_endian:  # counted as sent
+            first = 8 * (self.start // 8) + 7 - self.start % 8
+        return range(first // 8, (first + self.length - 1) // 8 + 1)
+
 
 @dataclass(frozen=True, slots=True)
 class MessageLayout:
@@ -49,6 +57,18 @@ class MessageLayout:
     set_up: tuple[
         tuple[int, int, int, str], ...
     ] = ()  # likewise: object, sub-object, value, message that it shapes
+
+    def only(self, names: Collection[str]) -> "MessageLayout":
+        """The message with the signals of these names, and those that say whether one of them is present."""
+        signals = {signal.name: signal for signal in self.signals}
+        asked, kept = [name for name in names if name in signals], set[str | None]()
+        while asked:
+            name = asked.pop()
+            selector = signals[name].selector
+            if selector is not None and selector not in kept:
+                asked.append(selector)
+            kept.add(name)
+        return replace(self, signals=tuple(signal for signal in self.signals if signal.name in kept))
 
     @property
     def sent_length(self) -> int:

@@ -1,21 +1,27 @@
 """A text file cut into lines, and the table that they become: one row a line."""
 
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from interlock.trace.forms import FRAME, REJECTED, code_of
 from interlock.trace.shape import Kind, Shape
 
-__all__ = ["LONGEST", "Lines", "Table", "split"]
+__all__ = ["LONGEST", "MOST_BUSES", "Lines", "Table", "TooManyBusesError", "split"]
 
 LONGEST: Final = 2000
 """Bytes; no line of these formats is longer."""
 
 Bytes = NDArray[np.uint8]
 Ints = NDArray[np.int64]
-Form = tuple[Kind, bool, int, bytes]  # kind, extended identifier, length of the payload, channel
+
+MOST_BUSES: Final = 65535
+
+
+class TooManyBusesError(Exception):
+    """A log of more buses than can be numbered."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,21 +64,21 @@ def split(text: bytes) -> Lines:
 class Table:
     """One row a line. Payloads over eight bytes lie in `wide`, as pairs of rows and blocks."""
 
-    form_of: NDArray[np.int32]  # index into `forms`; 0 is a line that nobody read yet
+    codes: NDArray[np.int32]  # see `interlock.trace.forms`
     reason_of: NDArray[np.int32]  # index into `reasons`; 0 is a line that is not rejected
     times_ns: Ints
     idents: NDArray[np.uint32]
     data: NDArray[np.uint64]  # first eight bytes of the payload, the first one lowest
     digits: int = 0  # most digits after the point in any stamp
     wide: list[tuple[Ints, Bytes]] = field(default_factory=list)
-    forms: dict[Form, int] = field(default_factory=lambda: {(Kind.UNREAD, False, 0, b""): 0})
+    buses: dict[bytes, int] = field(default_factory=dict)  # numbers by name
     reasons: dict[str, int] = field(default_factory=lambda: {"": 0})
 
     @classmethod
     def empty(cls, rows: int) -> "Table":
         """A table of unread rows."""
         return cls(
-            form_of=np.zeros(rows, np.int32),
+            codes=np.zeros(rows, np.int32),
             reason_of=np.zeros(rows, np.int32),
             times_ns=np.zeros(rows, np.int64),
             idents=np.zeros(rows, np.uint32),
@@ -80,23 +86,40 @@ class Table:
         )
 
     def reject(self, rows: "Ints | int", why: str) -> None:
-        """Mark rows as no line of the format."""
+        """Mark rows as no line of the format, whatever they were before."""
         if isinstance(rows, int) or len(rows):
             self.reason_of[rows] = self.reasons.setdefault(why, len(self.reasons))
+            self.codes[rows] = code_of(0, REJECTED, 0)
 
-    def note(self, rows: "Ints | int", shape: Shape) -> None:
-        """Write down what all rows of one shape have in common."""
-        self.form_of[rows] = self.number_of(shape)
-
-    def number_of(self, shape: Shape) -> int:
-        """The number of the form that rows of this shape have."""
-        form = (shape.kind, shape.extended, shape.length, shape.channel)
+    def note(self, rows: "Ints | int", shape: Shape, ends: Bytes | None = None) -> None:
+        """Write down what all rows of one shape have in common; `ends`: the last characters of their channels."""
         if shape.seconds != shape.fraction:  # stamped
-            self.digits = max(self.digits, shape.fraction[1] - shape.fraction[0] + 9 - shape.decimals)
-        return self.forms.setdefault(form, len(self.forms))
+            self.stamped(shape.fraction[1] - shape.fraction[0], shape.decimals)
+        if shape.kind is not Kind.FRAME:
+            self.codes[rows] = code_of(0, 2 * shape.kind, 0)
+            return
+        bus: Any
+        if ends is None:
+            bus = self.bus(shape.channel)
+        else:
+            numbers = np.zeros(256, np.int32)
+            for end in np.flatnonzero(np.bincount(ends)).tolist():
+                numbers[end] = self.bus(shape.channel_with(end))
+            bus = numbers[ends]
+        self.codes[rows] = code_of(bus, FRAME + shape.extended, shape.length)
 
-    def kinds(self) -> Bytes:
-        """What each line is, as numbers of `Kind`."""
-        kinds = np.array([form[0] for form in self.forms], np.uint8)[self.form_of]
-        kinds[self.reason_of != 0] = Kind.REJECTED
-        return kinds
+    def stamped(self, digits: int, decimals: int) -> None:
+        """There are stamps with so many digits behind the point; `decimals` as in `Shape`."""
+        self.digits = max(self.digits, digits + 9 - decimals)
+
+    def bus(self, name: bytes) -> int:
+        """The number of a bus."""
+        number = self.buses.setdefault(name, len(self.buses))
+        if number >= MOST_BUSES:
+            raise TooManyBusesError
+        return number
+
+    def bad(self) -> Ints:
+        """The rejected rows."""
+        found: Ints = np.flatnonzero(self.reason_of) if len(self.reasons) > 1 else np.zeros(0, np.int64)
+        return found

@@ -1,29 +1,28 @@
 """Log files and a DBC become one trace: read, joined, decoded, and every doubt about them written down."""
 
 from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from interlock.errors import LogError
 from interlock.trace import checks, e2e, quality
 from interlock.trace.canopen import node_facts
-from interlock.trace.decode import decode, payloads
 from interlock.trace.expected import Expected
 from interlock.trace.gather import Log, Stream, Unknown, gather, on_bus, streams_of
 from interlock.trace.inputs import LogFile
 from interlock.trace.layout import MessageLayout, all_layouts
-from interlock.trace.model import Quality, Samples, Trace
-from interlock.trace.payloads import Payloads, decoding
+from interlock.trace.memory import give_back
+from interlock.trace.model import Quality, Trace
+from interlock.trace.payloads import decoding
 from interlock.trace.readers import read_log
+from interlock.trace.wanted import Decoded, plans_for, value_doubts, wanted_of
 
 __all__ = ["load"]
 
-_TOGETHER = 1 << 17  # frames whose payloads are decoded together
+_LONG = 1 << 21  # frames from which it matters what memory was needed while they were read
 _MANY = 100  # from so many frames on it is no chance that all stamps share a step
-
-Decoded = dict[str, tuple[NDArray[np.int64], Samples]]  # rows of the log and samples of each signal
 
 
 def load(
@@ -44,21 +43,23 @@ def load(
     """
     if not files:
         raise LogError("no log file given; name at least one")
-    layouts = all_layouts(dbc, described)
-    with decoding(layouts.keys()):
+    layouts, wanted = all_layouts(dbc, described), wanted_of(keep, messages)
+    with decoding(plans_for(layouts, messages, wanted)):
         pairs = [read_log(file) for file in files]
     paths = [file if isinstance(file, Path) else file.path for file in files]
     sources = tuple(source for _, source in pairs)
     log = gather(paths, [reading for reading, _ in pairs], one_zero=one_zero)
     del pairs  # what is needed of it is in the log
+    if len(log.times_ns) > _LONG:
+        give_back()
     streams, unknown = streams_of(log, layouts)
+    log = replace(log, keys=log.keys[:0])  # nobody asks for them any more
     streams.update(_on_their_bus(log, streams, messages))
     streams, unprotected = e2e.sift(log, streams, messages)
     steps = [_step_ns(log, file) for file in range(len(log.readings))]
     clock_steps = [_clock_step_ns(log, file, step) for file, step in enumerate(steps)]
     decoded: dict[str, Decoded] = {}
-    kept = None if keep is None else {*keep, *_expected_signals(messages)}
-    doubts = tuple(_doubts(log, streams, unknown, decoded, messages, kept))
+    doubts = tuple(_doubts(log, streams, unknown, decoded, messages, wanted))
     return Trace(
         start_ns=log.start_ns,
         absolute=all(reading.columns.absolute for reading in log.readings),
@@ -115,62 +116,15 @@ def _width_ns(log: Log, stream: Stream, clock_steps: Sequence[int]) -> int:
     return max(widths, default=1) + _apart_ns(log)
 
 
-def _decoded(log: Log, stream: Stream) -> Decoded:
-    rows, times = stream.good_rows, stream.good_times_ns
-    group = stream.sampled
-    if group is not None:
-        at = rows - int(rows.min())
-        whole = len(at) == len(group.times_ns) and bool((at[1:] > at[:-1]).all())  # shared, as it may be long
-        return {
-            name: (
-                rows,
-                Samples(
-                    group.message, name, group.units.get(name, ""), times, values if whole else values[at]
-                ),
-            )
-            for name, values in group.values.items()
-        }
-    said = {signal.name: (signal.unit, signal.labels) for signal in stream.layout.signals}
-    decoded = {}
-    for name, (here, values) in _values(log.data, stream.layout, rows).items():
-        at, stamps = (
-            (rows, times) if here.all() else (rows[here], times[here])
-        )  # shared, as a log may be long
-        decoded[name] = (at, Samples(stream.layout.name, name, said[name][0], stamps, values, said[name][1]))
-    return decoded
-
-
-def _values(
-    data: NDArray[np.uint8] | Payloads, layout: MessageLayout, rows: NDArray[np.int64]
-) -> dict[str, tuple[NDArray[np.bool_], NDArray[np.float64]]]:
-    """As `decode`; of long payloads so many together that they take little memory beside what is kept of them."""
-    if not isinstance(data, Payloads):
-        return decode(layout, payloads(layout, data, rows))
-    narrow = layout.length <= 8
-    blocks = [
-        decode(layout, data.block(rows[at : at + _TOGETHER], only_narrow=narrow))
-        for at in range(0, max(len(rows), 1), _TOGETHER)
-    ]
-    if len(blocks) == 1:
-        return blocks[0]
-    return {
-        name: (
-            np.concatenate([block[name][0] for block in blocks]),
-            np.concatenate([block[name][1] for block in blocks]),
-        )
-        for name in blocks[0]
-    }
-
-
 def _doubts(
     log: Log,
     streams: dict[str, Stream],
     unknown: tuple[Unknown, ...],
     decoded: dict[str, Decoded],
     messages: Sequence[Expected],
-    kept: Collection[str] | None,
+    wanted: Collection[str] | None,
 ) -> Iterator[Quality]:
-    """Every doubt; of the signals that are decoded for it those that are kept (None: all) stay in `decoded`."""
+    """Every doubt; of the signals that are decoded for it those that are wanted (None: all) stay in `decoded`."""
     yield from quality.unread(log)
     yield from quality.backwards(log)
     yield from quality.unshared_clocks(log)
@@ -180,21 +134,11 @@ def _doubts(
         yield from quality.mixed_buses(log, stream)
         yield from quality.mixed_files(log, stream)
         yield from checks.wrong_lengths(log, stream)
-        signals = _decoded(log, stream)
-        for signal in stream.layout.signals:
-            yield from checks.impossible_values(log, signal, *signals[signal.name])
-        yield from node_facts(log, stream, {key: samples for key, (_, samples) in signals.items()})
-        decoded[name] = {key: one for key, one in signals.items() if kept is None or f"{name}.{key}" in kept}
+        decoded[name] = {}
+        yield from value_doubts(log, stream, wanted, decoded[name])
+        yield from node_facts(log, stream)
     for expected in messages:
         yield from _unexpected(log, streams.get(expected.message), expected, decoded)
-
-
-def _expected_signals(messages: Sequence[Expected]) -> Iterator[str]:
-    """The signals by which the freshness of the messages is told."""
-    for one in messages:
-        protected = [one.protection.checksum] if one.protection else []
-        for name in (*one.noisy, *one.evidence, *([one.alive] if one.alive else []), *protected):
-            yield f"{one.message}.{name}"
 
 
 def _buses(log: Log) -> str:

@@ -1,6 +1,7 @@
 """MF4 measurement files (ASAM MDF 4) by the library asammdf: raw CAN frames, or channels already decoded."""
 
 import importlib
+import logging
 import os
 import shutil
 import sys
@@ -68,8 +69,9 @@ def read(file: LogFile, stream: RawIOBase, size: int) -> Reading:
 
 
 def _by_library(file: LogFile, library: Any, stream: RawIOBase) -> Reading:
-    shown = sys.unraisablehook
+    shown, told = sys.unraisablehook, logging.getLogger("asammdf")
     sys.unraisablehook = _ignored  # the library stumbles once more when it drops what it could not read
+    told_before, told.disabled = told.disabled, True  # what it cannot read is told here, in one sentence
     try:
         stream.seek(0)
         finished = stream.read(8) == b"MDF     "
@@ -91,7 +93,7 @@ def _by_library(file: LogFile, library: Any, stream: RawIOBase) -> Reading:
         traceback.clear_frames(error.__traceback__)
         raise LogError(f"{file.path}: an MF4 file that cannot be read ({why}); export it again") from error
     finally:
-        sys.unraisablehook = shown
+        sys.unraisablehook, told.disabled = shown, told_before
 
 
 @contextmanager
@@ -153,28 +155,24 @@ def _pile(file: LogFile, mdf: Any, axes: Sequence[Axis], pile: Pile) -> None:
     firsts = [0, *accumulate(axis.records for axis in axes)]
     groups = [(_parts(file, mdf, axis), first) for axis, first in zip(axes, firsts, strict=False)]
     for part in merged(groups):
-        need = total * (part.data.shape[1] + _BESIDE)
-        if not pile.rows and need > room():
+        first = not pile.rows
+        pile.add(part)
+        need = total * (pile.payload_bytes // pile.rows + _BESIDE)
+        if first and need > room():
             raise LogError(
                 f"{file.path}: its {total} frames need some {need >> 20} MiB of memory, and {room() >> 20} MiB are "
                 "free; export a shorter part of it"
             )
-        pile.add(part)
 
 
 def _parts(file: LogFile, mdf: Any, axis: Axis) -> Iterator[Frames]:
     """The data frames of a channel group, span by span, as far as the file holds them."""
     for first, count in spans(axis, axis.records):
         events = events_of(mdf, axis.index, first, count)
-        if events is not None and events.members:
-            seconds = events.seconds
-        else:
-            seconds = mdf.get_master(axis.index, record_offset=first, record_count=count)
-        times = nanoseconds(file.path, axis.index, seconds)
+        times = nanoseconds(file.path, axis.index, events.seconds)
         axis.add(times)
-        frames = None if events is None else frames_of(file.path, axis.index, events, times)
-        if frames is not None:
-            yield frames
+        if len(times):
+            yield frames_of(file.path, axis.index, events, times)
         if len(times) < count:
             return
 

@@ -19,6 +19,14 @@ _CHANNEL: Final = struct.Struct("<BBBBIII")  # type, sync, data type, bit offset
 _MOST: Final = 1 << 18  # blocks that are looked at
 _LINKS: Final = 1 << 20  # of a block
 _VARIABLE, _VIRTUAL = 1, (3, 6)  # types of channels
+_LEAST: Final = {
+    b"##HD": 6,
+    b"##DG": 4,
+    b"##CG": 6,
+    b"##CN": 8,
+    b"##DL": 1,
+    b"##HL": 1,
+}  # links that a block has
 
 
 class _Broken(Exception):
@@ -53,7 +61,11 @@ def _file(text: Content) -> None:
             raise _Broken
         name, length, links = _HEAD.unpack(text[at : at + _HEAD.size])
         begin = at + _HEAD.size + 8 * links
-        if name not in names or links > _LINKS or not begin - at <= length <= len(text) - at:
+        if (
+            name not in names
+            or not _LEAST.get(name, 0) <= links <= _LINKS
+            or not begin - at <= length <= len(text) - at
+        ):
             raise _Broken
         data = text[begin : min(begin + 64, at + length)]
         if name in (b"##DT", b"##SD", b"##RD", b"##DV"):

@@ -11,15 +11,15 @@ from interlock.errors import LogError
 
 __all__ = ["Events", "Frames", "events_of", "frames_of", "kind_of", "numbers_of"]
 
-_KINDS: Final = {"CAN_DataFrame": "data", "CAN_ErrorFrame": "error", "CAN_RemoteFrame": "remote"}
+_DATA: Final = "CAN_DataFrame"
+_KINDS: Final = {_DATA: "data", "CAN_ErrorFrame": "error", "CAN_RemoteFrame": "remote"}
 _MEMBERS: Final = ("ID", "IDE", "DataLength", "DataBytes", "BusChannel")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Frames:
-    """Bus events of one channel group; without identifiers and data unless `kind` is "data"."""
+    """CAN data frames of one channel group."""
 
-    kind: str  # data, error or remote
     times_ns: NDArray[np.int64]
     idents: NDArray[np.uint32]
     extended: NDArray[np.bool_]
@@ -55,66 +55,46 @@ def _numbers(signal: Any) -> NDArray[Any]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Events:
-    """The bus events of one channel group as the library gives them."""
+    """The data frames of one channel group as the library gives them."""
 
-    name: str  # of the event
-    members: dict[str, NDArray[Any]]  # of data frames, by name
-    seconds: NDArray[np.float64]  # of data frames
+    members: dict[str, NDArray[Any]]  # by name
+    seconds: NDArray[np.float64]
 
 
 def kind_of(mdf: Any, index: int) -> str:
     """What bus events a channel group holds: data, error or remote; empty if none."""
-    event = _event(_numbered(mdf, index))
-    return _KINDS[event] if event and mdf.groups[index].channel_group.cycles_nr else ""
+    if not mdf.groups[index].channel_group.cycles_nr:
+        return ""
+    names = _numbered(mdf, index)
+    return next((kind for name, kind in _KINDS.items() if name in names or f"{name}.ID" in names), "")
 
 
 def _numbered(mdf: Any, index: int) -> dict[str, int]:
     return {channel.name: number for number, channel in enumerate(mdf.groups[index].channels)}
 
 
-def _event(numbers: dict[str, int]) -> str:
-    return next((name for name in _KINDS if name in numbers or f"{name}.ID" in numbers), "")
-
-
-def events_of(mdf: Any, index: int, first: int = 0, count: int | None = None) -> Events | None:
-    """The bus events in so many records of a channel group, None if it holds none."""
+def events_of(mdf: Any, index: int, first: int, count: int) -> Events:
+    """The data frames in so many records of a channel group that holds such."""
     numbers = _numbered(mdf, index)
-    event = _event(numbers)
-    if not event or not mdf.groups[index].channel_group.cycles_nr:
-        return None
-    wanted = [name for name in _MEMBERS if f"{event}.{name}" in numbers]
-    if _KINDS[event] != "data" or not wanted:
-        return Events(event, {}, np.zeros(0))
+    wanted = [name for name in _MEMBERS if f"{_DATA}.{name}" in numbers]
+    if not wanted:
+        return Events({}, mdf.get_master(index, record_offset=first, record_count=count))
     signals = mdf.select(  # one pass over the records for all members and their times
-        [(None, index, numbers[f"{event}.{name}"]) for name in wanted],
+        [(None, index, numbers[f"{_DATA}.{name}"]) for name in wanted],
         raw=True,
         copy_master=False,
         record_offset=first,
         record_count=count,
     )
-    return Events(event, dict(zip(wanted, map(_numbers, signals), strict=True)), signals[0].timestamps)
+    return Events(dict(zip(wanted, map(_numbers, signals), strict=True)), signals[0].timestamps)
 
 
-def frames_of(path: Path, index: int, events: Events, times_ns: NDArray[np.int64]) -> Frames | None:
-    """The frames of a channel group, None if it holds none after all."""
-    count = len(times_ns)
-    if not count:
-        return None
-    if _KINDS[events.name] != "data":
-        none = np.zeros(count, np.uint32)
-        return Frames(
-            _KINDS[events.name],
-            times_ns,
-            none,
-            none > 0,
-            none.astype(np.uint8),
-            np.zeros((count, 8), np.uint8),
-            none.astype(np.uint16),
-        )
+def frames_of(path: Path, index: int, events: Events, times_ns: NDArray[np.int64]) -> Frames:
+    """The frames of a channel group; LogError if they lack what makes a frame."""
     for name, samples in events.members.items():
-        if len(samples) != count:
+        if len(samples) != len(times_ns):
             raise LogError(
-                f"{path}: channel group {index}: {events.name}.{name} has not as many values as times; export it again"
+                f"{path}: channel group {index}: {_DATA}.{name} has not as many values as times; export it again"
             )
     return _data(f"{path}: channel group {index}", times_ns, *(events.members.get(name) for name in _MEMBERS))
 
@@ -143,4 +123,4 @@ def _data(
     if (number > np.where(wide, 0x1FFFFFFF, 0x7FF)).any():
         raise LogError(f"{where}: identifiers beyond 11 bits in standard frames; export it again")
     channels = np.zeros(len(times_ns), np.uint16) if bus is None else bus.astype(np.uint16)
-    return Frames("data", times_ns, number, wide, lengths, block, channels)
+    return Frames(times_ns, number, wide, lengths, block, channels)

@@ -87,8 +87,8 @@ def _columns(found: Sequence[tuple[Frames, NDArray[np.int64]]]) -> Columns:
 
 
 def _rows(frames: Frames, rows: slice) -> Frames:
-    named: dict[str, Any] = {one.name: getattr(frames, one.name) for one in fields(frames)}
-    return Frames(**{name: value if name == "kind" else value[rows] for name, value in named.items()})
+    named: dict[str, Any] = {one.name: getattr(frames, one.name)[rows] for one in fields(frames)}
+    return Frames(**named)
 
 
 def _joined(parts: Sequence[Frames]) -> Frames:
@@ -97,7 +97,6 @@ def _joined(parts: Sequence[Frames]) -> Frames:
     wide = max(part.data.shape[1] for part in parts)
     data = [np.pad(part.data, ((0, 0), (0, wide - part.data.shape[1]))) for part in parts]
     return Frames(
-        kind="data",
         times_ns=np.concatenate([part.times_ns for part in parts]),
         idents=np.concatenate([part.idents for part in parts]),
         extended=np.concatenate([part.extended for part in parts]),

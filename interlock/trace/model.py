@@ -3,12 +3,15 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from interlock.interval import Interval
-from interlock.trace.payloads import Payloads
+
+if TYPE_CHECKING:
+    from interlock.trace.payloads import Payloads
 
 __all__ = ["Columns", "Ledger", "Quality", "QualityKind", "Samples", "Source", "Trace", "slim"]
 
@@ -87,7 +90,9 @@ class Columns:
     channels: NDArray[np.uint16]  # which bus, as an index into the names that the reader gives
     absolute: bool
     place_is: str  # "line", "byte", "sample" or "record"
-    payloads: Payloads | None = None  # instead of `data`, which holds no row then
+    payloads: "Payloads | None" = None  # instead of `data`, which holds no row then
+    wide: tuple[tuple[NDArray[np.int64], NDArray[np.uint8]], ...] = ()
+    """Rows with payloads over eight bytes, and these, if `data` holds eight bytes of each."""
 
 
 def slim(columns: Columns, *, places: bool = False) -> Columns:

@@ -134,14 +134,17 @@ def unknown_identifiers(log: Log, unknown: tuple[Unknown, ...]) -> Iterator[Qual
 
 def mixed_buses(log: Log, stream: Stream) -> Iterator[Quality]:
     """Frames of one message that did not come over the bus that most of them came over."""
-    if all(len(reading.channels) == 1 for reading in log.readings):
+    if not len(stream.rows) or all(len(reading.channels) == 1 for reading in log.readings):
         return
-    files = log.file_of(stream.rows)
     channels = log.channels[stream.rows]
-    strange = np.zeros(len(files), np.bool_)
-    for file in np.unique(files):
-        here = files == file
-        strange |= here & (channels != np.bincount(channels[here]).argmax())
+    if len(log.readings) == 1:
+        strange = channels != np.bincount(channels).argmax()
+    else:
+        files = log.file_of(stream.rows)
+        strange = np.zeros(len(files), np.bool_)
+        for file in np.unique(files):
+            here = files == file
+            strange |= here & (channels != np.bincount(channels[here]).argmax())
     if not strange.any():
         return
     for run in runs(strange, stream.times_ns):

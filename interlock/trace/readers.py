@@ -16,7 +16,7 @@ from interlock.errors import LogError
 from interlock.trace import asc, blf, candump, csvlog, mf4, srzip, table, trc, vcd
 from interlock.trace.foreign import refuse_foreign
 from interlock.trace.inputs import LogFile, opened
-from interlock.trace.lines import LONGEST
+from interlock.trace.lines import LONGEST, MOST_BUSES, TooManyBusesError
 from interlock.trace.meaning import meant
 from interlock.trace.memory import disk_room
 from interlock.trace.model import QualityKind, Source
@@ -105,6 +105,10 @@ def read_log(file: Path | LogFile) -> tuple[Reading, Source]:
             now = os.fstat(stream.fileno()).st_size
         except OSError as error:
             raise LogError(f"{path}: cannot be read: {error.strerror}; copy it to another disk") from error
+        except TooManyBusesError as error:
+            raise LogError(
+                f"{path}: it names more than {MOST_BUSES} buses; give the log of one bench"
+            ) from error
         except MemoryError as error:
             raise LogError(f"{path}: it needs more memory than there is; give a shorter log") from error
     reading = meant(given, _whole(path, reading, source, now))

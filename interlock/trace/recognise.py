@@ -10,6 +10,7 @@ from interlock.trace.foreign import refuse_foreign
 from interlock.trace.inputs import opened
 from interlock.trace.packed import is_packed
 from interlock.trace.readers import FORMATS, format_in
+from interlock.trace.table_cells import headings
 
 __all__ = ["Recognised", "recognise"]
 
@@ -35,7 +36,7 @@ class Recognised:
         if not 1 <= line <= len(lines):
             return []
         text = lines[line - 1].rstrip(b"\r").decode("latin-1").removeprefix("ï»¿")
-        return [cell.strip().strip('"').strip() for cell in text.split(separator)]
+        return headings(text, separator)
 
 
 def recognise(path: Path) -> Recognised:

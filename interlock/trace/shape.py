@@ -47,11 +47,17 @@ class Shape:
     loose_hex: tuple[Span, ...] = ()  # the same, hexadecimal
     padded: bool = False  # seconds, payload and loose digits may have blanks in place of leading zeros
     ignored: Span = (0, 0)  # bytes that may be anything
+    free: tuple[tuple[int, bytes], ...] = ()  # places, and the characters of which any may stand there
     channel: bytes = b""
+    bus: Span = (0, 0)  # a digit that ends the name of the channel: with another one it is another channel
     decimals: int = (
         9  # digits after the point that make up nanoseconds: 9 for stamps in seconds, 6 in milliseconds
     )
     added_ns: int = 0  # what the rest of the line (a date) adds to the stamp
+
+    def channel_with(self, digit: int) -> bytes:
+        """The name of the channel if this character ends it."""
+        return self.channel[:-1] + bytes([digit])
 
     @property
     def largest_whole(self) -> int:

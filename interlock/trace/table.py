@@ -20,6 +20,7 @@ from interlock.trace.model import Ledger, QualityKind
 from interlock.trace.pieces import allowed, begun, finer, too_many
 from interlock.trace.reading import Reading, Rejected, Sampled, grouped
 from interlock.trace.sampled import before_and_after, sampled_reading
+from interlock.trace.table_cells import grid, headings, numbers, rows_of, usual
 
 __all__ = ["read", "row_times_ns"]
 
@@ -33,7 +34,6 @@ _NOT_EXACT: Final = (
     "a time that cannot be told to the nanosecond: give stamps that count from the start of the record"
 )
 _LATER: Final = "whatever changed here is not known from here on"
-_NUMERIC: Final = b'0123456789+-.eE \t"naifNAIF'
 _SHOWN: Final = 1000  # lines that show how many columns a row of the table has
 _ENDS: Final = 500  # rows at both ends whose times show how coarse they are
 _HEAD: Final = 1 << 25  # bytes in which the first rows are looked for
@@ -55,7 +55,7 @@ def read(file: LogFile, parts: Iterable[bytes]) -> Reading:
     first = split(head)
     columns = _numbered(file, plan, first)
     _check_units(file, plan, first, columns)
-    found = _Found(file, plan, columns, _usual(first, plan))
+    found = _Found(file, plan, columns, usual(grid(first, plan.delimiter), plan.first_row, _SHOWN))
     most = allowed(named=False)
     for lines in chain([first], map(split, rest)):
         _add(found, lines)
@@ -102,9 +102,11 @@ def _head(parts: Iterator[bytes], lines: int) -> tuple[bytes, Iterator[bytes]]:
 def _add(found: _Found, lines: Lines) -> None:
     """Take in what these lines hold."""
     plan, begin = found.plan, max(0, found.plan.first_row - 1 - found.lines)
-    names = list(found.columns)
-    rows, reasons = _rows(lines, plan, begin, max(found.columns.values()), found.usual)
-    cells, bad = _cells(lines, rows, list(found.columns.values()), plan)
+    names, columns = list(found.columns), list(found.columns.values())
+    cut = grid(lines, plan.delimiter)
+    lines = cut.lines
+    rows, reasons = rows_of(cut, plan, begin, columns, found.usual)
+    cells, bad = numbers(lines, rows, columns, plan)
     reasons.update(bad)
     if bad:
         keep = ~np.isin(rows, list(bad))
@@ -157,10 +159,9 @@ def _emptied(blocks: "list[NDArray[_Number]]") -> "NDArray[_Number]":
 
 def _numbered(file: LogFile, plan: CsvColumns, lines: Lines) -> dict[str, int]:
     """The columns to read, from 0; the time column under the empty name."""
-    headings: list[str] = []
+    headed: list[str] = []
     if plan.heading_row and plan.heading_row <= len(lines):
-        line = _text(lines, plan.heading_row)
-        headings = [cell.strip().strip('"').strip() for cell in line.split(plan.delimiter)]
+        headed = headings(_text(lines, plan.heading_row), plan.delimiter)
     wanted = {name: column for name, column in plan.signals.items() if file.wants(name)}
     if plan.time is not None:
         wanted[""] = plan.time
@@ -168,12 +169,12 @@ def _numbered(file: LogFile, plan: CsvColumns, lines: Lines) -> dict[str, int]:
     for name, column in wanted.items():
         if isinstance(column, int) and column >= 1:
             found[name] = column - 1
-        elif headings.count(str(column)) == 1:
-            found[name] = headings.index(str(column))
+        elif headed.count(str(column)) == 1:
+            found[name] = headed.index(str(column))
         else:
             raise LogError(
                 f"{file.path}:{plan.heading_row}: not exactly one column is headed {column!r}; "
-                f"the headings are {', '.join(headings) or 'none'}"
+                f"the headings are {', '.join(headed) or 'none'}"
             )
     return found
 
@@ -182,9 +183,7 @@ def _check_units(file: LogFile, plan: CsvColumns, lines: Lines, columns: dict[st
     """LogError if the line with the units states another one than is expected of a signal, if any, or of the time."""
     if not plan.unit_row or plan.unit_row > len(lines):
         return
-    cells = [
-        cell.strip().strip('"').strip("[]() ") for cell in _text(lines, plan.unit_row).split(plan.delimiter)
-    ]
+    cells = [cell.strip("[]() ") for cell in headings(_text(lines, plan.unit_row), plan.delimiter)]
     expected = {**plan.units, "": plan.time_unit}
     for name, column in columns.items():
         if name not in expected:
@@ -206,77 +205,6 @@ def _written(unit: str) -> str:
 def _text(lines: Lines, number: int) -> str:
     """A line, from 1, without the mark that some programs put before the first."""
     return lines.line(number - 1).decode("latin-1").removeprefix("ï»¿").rstrip("\r")
-
-
-def _fields(lines: Lines, rows: Ints, delimiter: str) -> Ints:
-    """The number of cells of each of these lines."""
-    marks = np.flatnonzero(np.frombuffer(lines.text, np.uint8) == ord(delimiter))
-    return np.searchsorted(marks, lines.stops[rows]) - np.searchsorted(marks, lines.starts[rows]) + 1
-
-
-def _usual(lines: Lines, plan: CsvColumns) -> int:
-    """The number of cells that most of the first lines from the first row on have; 0 if all are empty."""
-    begin = min(plan.first_row - 1, len(lines))
-    rows = np.arange(begin, min(begin + _SHOWN, len(lines)))
-    rows = rows[lines.stops[rows] > lines.starts[rows]]
-    return int(np.bincount(_fields(lines, rows, plan.delimiter)).argmax()) if len(rows) else 0
-
-
-def _rows(lines: Lines, plan: CsvColumns, begin: int, widest: int, usual: int) -> tuple[Ints, dict[int, str]]:
-    """Lines that may hold samples, and why others from the first row on do not."""
-    rows = np.arange(min(begin, len(lines)), len(lines))
-    rows = rows[lines.stops[rows] > lines.starts[rows]]
-    if not len(rows):
-        return rows, {}
-    fields = _fields(lines, rows, plan.delimiter)
-    known = list(_NUMERIC + plan.delimiter.encode() + plan.decimal.encode() + b"\r\n")
-    strange = np.isin(np.arange(256), known, invert=True)
-    marks = np.flatnonzero(strange[np.frombuffer(lines.text, np.uint8)])
-    odd = np.searchsorted(marks, lines.stops[rows]) - np.searchsorted(marks, lines.starts[rows])
-    reasons = {}
-    for bad, why in (
-        (fields <= widest, "too few columns"),
-        (odd > 0, "characters that no number has"),
-        (fields != usual, "not as many columns as the other rows"),
-    ):
-        reasons.update(dict.fromkeys(rows[bad].tolist(), why))
-    if not lines.complete and int(rows[-1]) == len(lines) - 1:
-        reasons[len(lines) - 1] = TORN
-    return rows[~np.isin(rows, list(reasons))] if reasons else rows, reasons
-
-
-def _cells(lines: Lines, rows: Ints, columns: list[int], plan: CsvColumns) -> tuple[Floats, dict[int, str]]:
-    """The numbers in these columns, [row, column], and the rows in which one is none."""
-    texts = [
-        lines.text[start:stop] for start, stop in zip(lines.starts[rows], lines.stops[rows], strict=True)
-    ]
-    if plan.decimal == ",":
-        texts = [text.replace(b",", b".") for text in texts]
-    if not texts:
-        return np.zeros((0, len(columns))), {}
-    try:
-        block = np.loadtxt(
-            texts, delimiter=plan.delimiter, usecols=columns, ndmin=2, comments=None, encoding="latin-1"
-        )
-        return block, {}
-    except ValueError:
-        return _one_by_one(texts, rows, columns, plan)
-
-
-def _one_by_one(
-    texts: list[bytes], rows: Ints, columns: list[int], plan: CsvColumns
-) -> tuple[Floats, dict[int, str]]:
-    block, bad = np.full((len(texts), len(columns)), np.nan), {}
-    mark = plan.delimiter.encode()
-    for at, (row, text) in enumerate(zip(rows.tolist(), texts, strict=True)):
-        cells = text.split(mark)
-        for column, number in enumerate(columns):
-            cell = cells[number].strip().strip(b'"').strip()
-            try:
-                block[at, column] = float(cell) if cell else np.nan
-            except ValueError:
-                bad[row] = "a cell that is no number"
-    return block, bad
 
 
 def _times_ns(found: _Found, lines: Lines, rows: Ints, written: Floats) -> Ints:

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from interlock.errors import LogError
 from interlock.trace.bulk import TORN
+from interlock.trace.forms import ERROR, FRAME, REMOTE, are, bus_of, length_of, wide_of
 from interlock.trace.lines import Lines, Table
 from interlock.trace.model import Columns, Ledger, QualityKind
 from interlock.trace.reading import Oddity, Reading, Rejected, grouped
-from interlock.trace.shape import Kind
 
 __all__ = ["TimeBase", "dated", "part_of"]
 
@@ -31,18 +31,17 @@ class TimeBase(Enum):
 
 def part_of(name: str, lines: Lines, table: Table) -> Reading:
     """The reading of a part of a text file, which may hold no frame; what its stamps count is not asked."""
-    kinds = table.kinds()
-    frames = np.flatnonzero(kinds == Kind.FRAME)
+    frames = np.flatnonzero(are(table.codes, FRAME))
     rejected = _rejected(table, frames)
-    channels = _channels(table, frames)
+    columns, buses = _columns(table, frames)
     count = sum(piece.count for piece in rejected)
     return Reading(
         format=name,
-        columns=_columns(table, frames, channels),
+        columns=columns,
         ledger=Ledger(len(lines), len(frames), len(lines) - len(frames) - count, count),
         rejected=rejected,
-        oddities=_oddities(kinds, frames),
-        channels=tuple(channel.decode("ascii", "replace") for channel in channels),
+        oddities=_oddities(table, frames),
+        channels=tuple(channel.decode("ascii", "replace") for channel in buses),
         notes=(),
         resolution_ns=10 ** (9 - table.digits),
     )
@@ -62,7 +61,7 @@ def dated(path: Path, whole: Reading, base: TimeBase, doubts: tuple[Rejected, ..
 
 
 def _rejected(table: Table, frames: NDArray[np.int64]) -> tuple[Rejected, ...]:
-    bad = np.flatnonzero(table.reason_of)
+    bad = table.bad()
     before = np.searchsorted(frames, bad)
     reasons = list(table.reasons)
     pieces = (
@@ -88,38 +87,38 @@ def _nothing_in(name: str, path: Path, rejected: tuple[Rejected, ...]) -> str:
     )
 
 
-def _channels(table: Table, frames: NDArray[np.int64]) -> list[bytes]:
-    """The different buses that data frames came over, in the order in which they appear."""
-    found = list(dict.fromkeys(channel for kind, _, _, channel in table.forms if kind is Kind.FRAME))
-    if len(found) < 2:
-        return found
-    bus_of = np.array([found.index(form[3]) if form[3] in found else 0 for form in table.forms], np.uint16)
-    buses = bus_of[table.form_of[frames]]
-    return sorted(found, key=lambda name: _first(buses == found.index(name)))
+def _buses(codes: NDArray[np.int32], names: list[bytes]) -> tuple[list[bytes], NDArray[np.uint16]]:
+    """The different buses that data frames came over, in the order in which they appear, and that of each frame."""
+    numbers = bus_of(codes)
+    there = np.flatnonzero(np.bincount(numbers, minlength=1)).tolist() if len(numbers) else []
+    order = sorted(there, key=lambda number: int(np.argmax(numbers == number)))
+    found = [names[number] for number in order]
+    if order != list(range(len(order))):
+        moved = np.zeros(len(names), np.uint16)
+        moved[order] = np.arange(len(order))
+        numbers = moved[numbers]
+    return found, numbers
 
 
-def _first(holds: NDArray[np.bool_]) -> int:
-    """Where it holds first; behind the end if nowhere."""
-    return int(np.argmax(holds)) if holds.any() else len(holds)
-
-
-def _columns(table: Table, frames: NDArray[np.int64], channels: list[bytes]) -> Columns:
+def _columns(table: Table, frames: NDArray[np.int64]) -> tuple[Columns, list[bytes]]:
+    """The columns of all frames, and the buses by the number that they have there."""
     rows = _together(frames)
-    forms = table.form_of[rows]
-    number = {channel: index for index, channel in enumerate(channels)}
-    words = table.data[rows]
+    codes, words = table.codes[rows], table.data[rows]
+    buses, channels = _buses(codes, list(table.buses))
     data = words.astype("<u8", copy=False).view(np.uint8).reshape(-1, 8)
-    return Columns(
+    columns = Columns(
         times_ns=table.times_ns[rows],
         idents=table.idents[rows],
-        extended=np.array([form[1] for form in table.forms], np.bool_)[forms],
-        lengths=np.array([form[2] for form in table.forms], np.uint8)[forms],
-        data=_widened(table, frames, data) if table.wide else data,
+        extended=wide_of(codes),
+        lengths=length_of(codes),
+        data=data,
+        wide=_wide(table, frames) if table.wide else (),
         places=frames + 1,
-        channels=np.array([number.get(form[3], 0) for form in table.forms], np.uint16)[forms],
+        channels=channels,
         absolute=False,
         place_is="line",
     )
+    return columns, buses
 
 
 def _together(frames: NDArray[np.int64]) -> "slice | NDArray[np.int64]":
@@ -129,21 +128,20 @@ def _together(frames: NDArray[np.int64]) -> "slice | NDArray[np.int64]":
     return slice(int(frames[0]), int(frames[-1]) + 1)
 
 
-def _widened(table: Table, frames: NDArray[np.int64], data: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """The payloads with those over eight bytes put in."""
-    wide = np.zeros((len(frames), 64), np.uint8)
-    wide.view(np.uint64)[:, 0] = data.view(np.uint64)[:, 0]
-    for rows, block in table.wide if len(frames) else ():
-        here = np.minimum(np.searchsorted(frames, rows), len(frames) - 1)
-        kept = frames[here] == rows  # a row may have been rejected later
-        wide[here[kept], : block.shape[1]] = block[kept]
-    return wide
+def _wide(table: Table, frames: NDArray[np.int64]) -> tuple[tuple[NDArray[np.int64], NDArray[np.uint8]], ...]:
+    """The payloads over eight bytes by the rows of the frames."""
+    kept = [
+        (are(table.codes[rows], FRAME), rows, block) for rows, block in table.wide
+    ]  # a row may be rejected later
+    return tuple((np.searchsorted(frames, rows[good]), block[good]) for good, rows, block in kept)
 
 
-def _oddities(kinds: NDArray[np.uint8], frames: NDArray[np.int64]) -> tuple[Oddity, ...]:
+def _oddities(table: Table, frames: NDArray[np.int64]) -> tuple[Oddity, ...]:
     found = []
-    for kind, what in ((Kind.ERROR, "error frames"), (Kind.REMOTE, "remote frames")):
-        lines = np.flatnonzero(kinds == kind)
+    if len(frames) == len(table.codes):
+        return ()
+    for kind, what in ((ERROR, "error frames"), (REMOTE, "remote frames")):
+        lines = np.flatnonzero(are(table.codes, kind))
         if len(lines):
             ends = np.searchsorted(frames, lines[[0, -1]])
             first = int(lines[0]) + 1

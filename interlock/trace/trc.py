@@ -99,6 +99,8 @@ def _listen(path: Path, header: _Header, lines: Lines) -> None:
     """Take in what the lines with a semicolon say."""
     for row in np.flatnonzero(lines.first_bytes() == ord(";")):
         line = lines.line(int(row))[:LONGEST].rstrip()
+        if header.started and line[1:2] != b"$":
+            continue  # a remark, of which there may be many
         if match := VERSION.fullmatch(line):
             header.version = match[1]
             header.versions.add(match[1])

@@ -85,8 +85,8 @@ def lanes(columns: Sequence[bytes], *, numbered: bool) -> Lanes | None:
     """The fast lanes of lines with these columns; None: in such lines a frame may look like an event at first."""
     if list(columns[:2]) != [b"N", b"O"] or b"R" in columns[2:4]:
         return None
-    codes = np.array([ord(column) for column in columns[:-1]], np.int64)
-    return Lanes(None, Kernel("trc_kernel", "trc", nameless=b"1", decimals=6, more=(codes, numbered)))
+    codes = np.array([ord(column) for column in columns[2:-1]], np.int64)
+    return Lanes((), Kernel("trc_kernel", "trc", nameless=b"1", decimals=6, more=(codes, numbered)))
 
 
 def _fraction(match: re.Match[bytes]) -> Span:
@@ -114,7 +114,11 @@ def _frame(match: re.Match[bytes]) -> Shape | str:
         length=len(spans),
         loose=() if named.get("number") is None else (widened(match.string, match.span("number"), 12),),
         padded=True,
+        free=((match.start("way"), b"RT"),) if named.get("way") else (),
         channel=named.get("channel") or b"1",
+        bus=match.span("channel")
+        if (named.get("channel") or b"-").isdigit() and len(match["channel"]) == 1
+        else (0, 0),
         decimals=6,
     )
 

@@ -4,7 +4,29 @@ import random
 from base64 import b64encode
 from collections.abc import Callable
 
-__all__ = ["LINES", "TAILS", "Make", "blanks", "hexadecimal"]
+from interlock.trace.forms import bus_of, length_of, wide_of
+from interlock.trace.lines import Table
+from interlock.trace.shape import Kind
+
+__all__ = ["LINES", "TAILS", "Form", "Make", "blanks", "form_of", "hexadecimal", "kind_of"]
+
+Form = tuple[Kind, bool, int, bytes]  # kind, whether the identifier is extended, bytes of data, bus
+
+
+def kind_of(table: Table, row: int) -> Kind:
+    """What the table says that a line is."""
+    return Kind(int(table.codes[row]) >> 8 & 7)
+
+
+def form_of(table: Table, row: int) -> Form:
+    """The same with what it tells of a frame."""
+    code, kind = table.codes[row : row + 1], kind_of(table, row)
+    if kind is not Kind.FRAME:
+        assert code[0] & 0xFF == 0
+        assert bus_of(code)[0] == 0
+        return kind, False, 0, b""
+    return kind, bool(wide_of(code)[0]), int(length_of(code)[0]), list(table.buses)[int(bus_of(code)[0])]
+
 
 FD_LENGTHS = (*range(9), 12, 16, 20, 24, 32, 48, 64)
 
@@ -79,17 +101,34 @@ def asc_line(source: random.Random) -> bytes:
     return lead + head + words[-1] + before + gap.join(data) + tail
 
 
+def asc_flexible(source: random.Random, channel: bytes, ident: bytes, way: bytes) -> list[bytes]:
+    """The words of a CAN FD frame behind its stamp."""
+    size = source.choice(FD_LENGTHS)
+    data = bytes_of(source, (size,) * 9 + (size + 1,))
+    code = source.choice([b"%x" % FD_LENGTHS.index(size), b"0", b"0f", b"g"])
+    rest = source.choice([b"0 0 1000 0 0 0 0 0", b"", b"12 x", b"0123456789abc", b"0 1 2g", b"0" * 40])
+    symbol = source.choice([[], [], [b"Name_1"], [b"9a"], [b"f"]])
+    flags = [source.choice([b"0", b"1", b"0", b"2"]), source.choice([b"0", b"1"])]
+    return [b"CANFD", channel, way, ident, *symbol, *flags, code, b"%d" % size, *data, rest]
+
+
+def asc_fd_line(source: random.Random) -> bytes:
+    """A CAN FD frame, mostly with one blank between its data bytes."""
+    ident = source.choice([b"%X" % source.randrange(0x820), b"%xx" % source.randrange(1 << 30)])
+    words = asc_flexible(
+        source, source.choice([b"1", b"02", b"a"]), ident, source.choice([b"Rx", b"Tx", b"TxRq"])
+    )
+    even = source.random() < 0.7
+    gaps = [b" " if even and at > 8 else blanks(source) for at in range(len(words))]
+    stamp = b" %d.%06d" % (source.choice([0, 7, 1234567]), source.randrange(10**6))
+    return stamp + b"".join(gap + word for gap, word in zip(gaps, words, strict=True))
+
+
 def asc_other(
     source: random.Random, stamp: bytes, channel: bytes, ident: bytes, way: bytes, tail: bytes
 ) -> bytes:
     """Lines that hold no classic data frame: long, remote and error frames, events, remarks."""
-    size = source.choice(FD_LENGTHS)
-    data = bytes_of(source, (size,) * 9 + (size + 1,))
-    code = source.choice([b"%x" % FD_LENGTHS.index(size), b"0", b"0f", b"g"])
-    rest = source.choice([b"0 0 1000 0 0 0 0 0", b"", b"12 x", b"0123456789abc", b"0 1 2g"])
-    symbol = source.choice([[], [], [b"Name_1"], [b"9a"], [b"f"]])
-    flags = [source.choice([b"0", b"1", b"0", b"2"]), source.choice([b"0", b"1"])]
-    flexible = [b"CANFD", channel, way, ident, *symbol, *flags, code, b"%d" % size, *data, rest]
+    flexible = asc_flexible(source, channel, ident, way)
     lines = [
         *(flexible,) * 6,
         [channel, ident, way, b"r", source.choice([b"4", b"", b"d", b"12", b"B", tail])],
@@ -165,6 +204,7 @@ def csv_line(source: random.Random) -> bytes:
 LINES: dict[str, Make] = {
     "candump": candump_line,
     "asc": asc_line,
+    "asc_fd": asc_fd_line,
     "csv": csv_line,
     "trc": lambda source: trc_line(source, "NOTBIdRL"),
     "trc_1": lambda source: trc_line(source, "NOBdIRL"),

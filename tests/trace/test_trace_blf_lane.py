@@ -6,7 +6,7 @@ import struct
 import numpy as np
 import pytest
 from blf_kit import can_message, can_message2, container, fd_message_64, frames, header, thing
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from trace_kit import read, rows_of
 
@@ -15,6 +15,7 @@ from interlock.trace import lane as lane_module
 from interlock.trace.blf_lane import linked
 from interlock.trace.blf_objects import walk
 from interlock.trace.blf_payload import Block, block_of
+from interlock.trace.payloads import filled
 
 FD_LENGTHS = (*range(9), 12, 16, 20, 24, 32, 48, 64)
 IDENTS = (0, 0x7FF, 0x800, 0x80000000, 0x9FFFFFFF, 0xA0000000, 0xFFFFFFFF, 0x123)
@@ -66,7 +67,7 @@ def told(block: Block) -> list[tuple[object, ...]]:
     """Place and status of each object, and of a frame all else."""
     columns = (block.times_ns, block.flags, block.idents, block.extended, block.lengths, block.channels)
     rows = zip(block.places.tolist(), block.status.tolist(), *(one.tolist() for one in columns), strict=True)
-    payloads = [row.tobytes().rstrip(b"\0") for row in block.data]
+    payloads = [row.tobytes().rstrip(b"\0") for row in filled(block.data, block.wide)]
     return [
         (*row, payload) if row[1] == Block.FRAME else row[:2]
         for row, payload in zip(rows, payloads, strict=True)
@@ -85,12 +86,27 @@ def test_objects_of_every_kind_are_read_as_by_numpy(seed: int) -> None:
     compare(b"".join(some_object(source) for _ in range(60)))
 
 
+def test_only_four_types_of_object_hold_frames() -> None:
+    """CAN_MESSAGE, CAN_MESSAGE2, CAN_FD_MESSAGE and CAN_FD_MESSAGE_64, by their numbers in python-can's reader."""
+    body = can_message(0x123, b"12345678") + bytes(120)
+    kinds = [kind for kind in (*range(300), 1 << 8 | 1, 1 << 31 | 1) if kind != 10]  # 10: a container
+    data = b"".join(thing(kind, body, stamp=7, flags=2) for kind in kinds)
+    compare(data)
+    for compiled in (False, True):
+        _, unframed, broken, tail = said(data, compiled=compiled)
+        assert sorted(unframed) == sorted(set(kinds) - {1, 86, 100, 101})
+        assert (broken, tail) == ([], None)
+
+
 @settings(max_examples=40, deadline=None)
 @given(
     seed=st.integers(0, 10**6),
     changes=st.lists(st.tuples(st.integers(0, 4000), st.integers(0, 255)), max_size=8),
     cut=st.integers(0, 400),
 )
+@example(
+    seed=62, changes=[(675, 99)], cut=0
+)  # an object of type 99, which stands right before those of frames
 def test_changed_and_cut_streams_are_read_as_by_numpy(
     seed: int, changes: list[tuple[int, int]], cut: int
 ) -> None:
@@ -115,7 +131,8 @@ def test_a_payload_of_which_a_part_is_missing_is_zero_there() -> None:
         data = thing(101, fd_message_64(0x123, whole, dlc=15, there=there))
         (chain,) = walk(data, linker=linked).chains
         with np.errstate(over="ignore"):
-            (row,) = block_of(data, chain, chain.offsets).data
+            found = block_of(data, chain, chain.offsets)
+        (row,) = filled(found.data, found.wide)
         assert row.tobytes() == whole[:there].ljust(64, b"\0")
 
 
@@ -145,3 +162,12 @@ def test_the_loop_is_taken_once_a_compiler_would_have_paid(monkeypatch: pytest.M
     assert blf_lane.linker_for(data) is None
     monkeypatch.setattr("importlib.util.find_spec", lambda _: object())
     assert [blf_lane.linker_for(data) for _ in range(2)] == [None, linked]
+
+
+def test_what_the_loop_leaves_unwritten_tells_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Found by reading a torn log with the loop: the step of the stamps was that of whatever the memory held.
+    data = b"".join([thing(86, can_message2(1, b"ab"), flags=2), thing(65, bytes(16), flags=2)] * 3)
+    monkeypatch.setattr(blf_lane.np, "empty", lambda shape, dtype: np.full(shape, 1, dtype))
+    chain = linked(data, 0)
+    monkeypatch.undo()
+    assert block_of(data, chain, chain.offsets).flags.tolist() == [2, 0] * 3

@@ -12,6 +12,7 @@ from trace_kit import by_python_can, read, rows_of
 
 from interlock.trace.blf_objects import Chain
 from interlock.trace.blf_payload import Block, block_of
+from interlock.trace.payloads import filled
 
 FD = (*range(9), 12, 16, 20, 24, 32, 48, 64)
 
@@ -75,8 +76,30 @@ def test_some_rows_of_a_block_keep_every_column_in_step() -> None:
     assert part.data[:, 0].tolist() == [2, 3, 4]
 
 
+def test_some_rows_of_a_block_keep_their_long_payloads() -> None:
+    sizes = [8, 64, 12, 3, 24, 64]
+    data = [
+        thing(101, fd_message_64(1, bytes([n + 1]) * size, dlc=FD.index(size)))
+        for n, size in enumerate(sizes)
+    ]
+    lengths = [len(one) for one in data]
+    forms = tuple((32, 1, length, 101) for length in lengths)
+    offsets = np.cumsum([0, *lengths[:-1]])
+    whole = block_of(b"".join(data), Chain(offsets, forms, np.arange(6, dtype=np.uint8)), offsets)
+    kept = np.array([True, False, True, True, False, True])
+    for found, rows in ((whole, range(6)), (whole.only(kept), np.flatnonzero(kept).tolist())):
+        assert found.data.shape == (len(rows), 8)
+        payloads = filled(found.data, found.wide)
+        assert [one.tobytes() for one in payloads] == [
+            (bytes([n + 1]) * sizes[n]).ljust(64, b"\0") for n in rows
+        ]
+    assert whole.only(np.zeros(6, np.bool_)).places.tolist() == []
+
+
 @pytest.mark.parametrize("there", range(13))
 def test_fd_payload_written_in_part_is_filled_up(there: int) -> None:
     found = block(fd_message_64(1, b"\xaa" * 12, dlc=9, there=there - there % 4), kind=101)
     assert found.lengths.tolist() == [12]
-    assert found.data[0, :12].tobytes() == b"\xaa" * (there - there % 4) + bytes(12 - (there - there % 4))
+    assert filled(found.data, found.wide)[0, :12].tobytes() == b"\xaa" * (there - there % 4) + bytes(
+        12 - (there - there % 4)
+    )

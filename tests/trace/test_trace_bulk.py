@@ -3,6 +3,7 @@
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from lane_kit import form_of, kind_of
 from trace_kit import DATA
 
 from interlock.trace import bulk
@@ -60,13 +61,12 @@ MODELS = {
 
 
 def row(table: Table, at: int) -> tuple[object, ...]:
-    kind = Kind(int(table.kinds()[at]))
+    kind = kind_of(table, at)
     reason = list(table.reasons)[table.reason_of[at]]
     if kind is Kind.REJECTED:
         return kind, reason
-    form = list(table.forms)[table.form_of[at]]
     wide = b"".join(block[rows.tolist().index(at)].tobytes() for rows, block in table.wide if at in rows)
-    return kind, form, int(table.times_ns[at]), int(table.idents[at]), int(table.data[at]), wide
+    return form_of(table, at), int(table.times_ns[at]), int(table.idents[at]), int(table.data[at]), wide
 
 
 def check(name: str, lines: list[bytes]) -> None:
@@ -84,7 +84,7 @@ def changed(model: bytes, changes: list[tuple[int, int]]) -> bytes:
     return bytes(line).replace(b"\n", b" ").rstrip(b"\r")
 
 
-CHARACTERS = st.one_of(st.sampled_from(b"0123456789abcdefABCDEF .,#=/+xXRr\t"), st.integers(0, 255))
+CHARACTERS = st.one_of(st.sampled_from(b"0123456789abcdefABCDEF .,#=/+xXRrTt\t"), st.integers(0, 255))
 CHANGES = st.lists(st.tuples(st.integers(0, 200), CHARACTERS), max_size=3)
 
 
@@ -143,11 +143,58 @@ def test_torn_comment_is_a_comment_but_torn_blank_is_not() -> None:
     head = b"1.0 1 310 Rx d 1 00\n"
     for tail, kind in ((b"// x", Kind.COMMENT), (b"  ", Kind.REJECTED), (head[:-1], Kind.REJECTED)):
         table = bulk.tabulate(split(head + tail), GRAMMARS["asc hex"])
-        assert table.kinds().tolist() == [Kind.FRAME, kind]
+        assert [kind_of(table, row) for row in range(2)] == [Kind.FRAME, kind]
 
 
 def test_junk_of_any_kind_is_read_to_its_end() -> None:
     junk = bytes(range(256)) * 40
     for grammar in GRAMMARS.values():
         table = bulk.tabulate(split(junk), grammar)
-        assert set(table.kinds().tolist()) <= {Kind.REJECTED, Kind.COMMENT}
+        assert {kind_of(table, row) for row in range(len(table.codes))} <= {Kind.REJECTED, Kind.COMMENT}
+
+
+SOME_OF_ALL = [*b"0129aFgPQRSTUVrt \t#.,-", 200]
+VARIED = {
+    "candump": b"(1790000000.000123) can0 7FF##1" + b"00" * 12 + b" R",
+    "asc hex": b" 0.000123 CANFD   1 Rx  7FF  0 0 9 12" + b" 00" * 12,
+    "asc dec": b" 0.000123 1  2047             Tx   d 2   0   0",
+    "trc": b"      1      1059.900 DT 1      0300 Rx -  2    00 00",
+}
+
+
+@pytest.mark.parametrize("name", VARIED)
+def test_any_character_in_any_place_means_the_same_among_lines_that_are_like_the_first(name: str) -> None:
+    """Channel, direction and flags may differ in lines that are read together, by what the grammar allows there."""
+    model = VARIED[name]
+    lines = [
+        model[:place] + bytes([one]) + model[place + 1 :]
+        for place in range(len(model))
+        for one in SOME_OF_ALL
+    ]
+    grammar = GRAMMARS[name]
+    together = bulk.tabulate(split(b"\n".join([model] * 20 + lines) + b"\n"), grammar)
+    for at, line in enumerate(lines, 20):
+        assert row(together, at) == row(bulk.tabulate(split(line + b"\n"), grammar), 0), line
+
+
+WAYS = {
+    "candump": ("(1790000000.000123) can{bus} 7FF##{flag}0000000000000000 {way}", "RTrt"),
+    "asc hex": (" 0.000123 CANFD   {bus} {way}x  7FF  {flag} 0 8 8 00 00 00 00 00 00 00 00", "RT"),
+    "asc dec": (" 0.000123 {bus}  2047            {way}x   d {flag}   0", "RT"),
+    "trc": ("      1      1059.900 DT {bus}      0300 {way}x -  1    {flag}0", "RT"),
+}
+
+
+@pytest.mark.parametrize("name", WAYS)
+def test_lines_of_all_channels_and_directions_are_read_in_one_go(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    form, ways = WAYS[name]
+    lines = [form.format(bus=bus, way=way, flag=1).encode() for bus in range(10) for way in ways]
+    check(name, lines)
+    met, together = list[int](), bulk._read_together
+    monkeypatch.setattr(bulk, "_read_together", lambda *args: met.append(len(args[1])) or together(*args))
+    table = bulk.tabulate(split(b"\n".join(lines) + b"\n"), GRAMMARS[name])
+    assert met == [len(lines) - 1]  # the last one stands too near to the end
+    names = [form_of(table, at)[3] for at in range(len(lines))]
+    assert [name[-1:] for name in names] == [b"%d" % bus for bus in range(10) for _ in ways]

@@ -13,8 +13,8 @@ from interlock.interval import Interval
 from interlock.trace import Expected, checks
 from interlock.trace.gather import Log, Stream, streams_of
 from interlock.trace.layout import MessageLayout, SignalLayout
-from interlock.trace.load import Decoded, _decoded
 from interlock.trace.model import Quality, QualityKind
+from interlock.trace.wanted import Decoded, signals_of, value_doubts
 
 SAFE = Expected("SAFE_State", 35 * MS, 10 * MS, alive="Alive", alive_modulo=256)
 TORQUE = Expected("TQS_Torque", 4 * MS, MS, noisy={"ShaftTorque": 3})
@@ -22,6 +22,11 @@ TORQUE = Expected("TQS_Torque", 4 * MS, MS, noisy={"ShaftTorque": 3})
 
 def stream_of(log: Log, name: str) -> Stream:
     return streams_of(log, LAYOUTS)[0][name]
+
+
+def decoded(log: Log, stream: Stream) -> Decoded:
+    names = [signal.name for signal in stream.layout.signals]
+    return {name: (rows, samples) for name, rows, samples in signals_of(log, stream, names)}
 
 
 def alive_log(counters: list[tuple[int, int]], *, end_ms: int | None = None) -> Log:
@@ -34,7 +39,7 @@ def alive_log(counters: list[tuple[int, int]], *, end_ms: int | None = None) -> 
 
 def counters(log: Log, expected: Expected = SAFE) -> list[Quality]:
     stream = stream_of(log, expected.message)
-    return list(checks.counters(log, stream, expected, _decoded(log, stream)["Alive"][1]))
+    return list(checks.counters(log, stream, expected, decoded(log, stream)["Alive"][1]))
 
 
 def spans(findings: list[Quality]) -> list[tuple[float, float | None]]:
@@ -206,7 +211,7 @@ def torque_log(values: list[int]) -> Log:
 
 def frozen(log: Log, expected: Expected) -> list[Quality]:
     stream = stream_of(log, expected.message)
-    return list(checks.frozen(log, stream, expected, _decoded(log, stream)))
+    return list(checks.frozen(log, stream, expected, decoded(log, stream)))
 
 
 def test_noisy_value_that_stands_still_blinds_from_its_first_sample() -> None:
@@ -238,9 +243,15 @@ def test_frozen_payload_blinds_the_whole_message_by_its_shortest_limit() -> None
 
 
 def impossible(log: Log, layout: MessageLayout) -> list[Quality]:
+    """The doubts about the values of a message, be its signals wanted or not."""
     stream = streams_of(log, {layout.key: layout})[0][layout.name]
-    decoded: Decoded = _decoded(log, stream)
-    return [q for s in layout.signals for q in checks.impossible_values(log, s, *decoded[s.name])]
+    kept: Decoded = {}
+    found = list(value_doubts(log, stream, None, kept))
+    assert set(kept) == {signal.name for signal in layout.signals}
+    let_go: Decoded = {}
+    assert list(value_doubts(log, stream, (), let_go)) == found
+    assert not let_go
+    return found
 
 
 def test_values_outside_of_the_stated_range_blind_their_signal() -> None:

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from interlock.trace import asc_kernel, csv_kernel, kernels, trc_kernel
+from interlock.trace import asc_kernel, csv_kernel, kernel_compiler, kernels, trc_kernel, word_kernel
 from interlock.trace.reading import LENGTHS_FD
 
 pytestmark = pytest.mark.skipif(
-    kernels.COMPILER is not None, reason="compiled into the loops, which are tested as a whole"
+    kernel_compiler.COMPILER is not None, reason="compiled into the loops, which are tested as a whole"
 )
 
 BEHIND = b"\n" + b"#" * kernels.AHEAD
@@ -50,25 +50,25 @@ def is_hex(text: bytes) -> bool:
 @example(b"@ABCDEF`")
 @example(b"/0123456")
 def test_eight_digits_are_four_bytes_or_wrong(text: bytes) -> None:
-    value, wrong = kernels.hex_word(word(text))
+    value, wrong = word_kernel.hex_word(word(text))
     assert (wrong == 0) == is_hex(text)
     if is_hex(text):
         assert int(value).to_bytes(4, "little") == bytes.fromhex(text.decode())
-        assert kernels.swapped(value) == int(text, 16)
+        assert word_kernel.swapped(value) == int(text, 16)
 
 
 @pytest.mark.parametrize("character", range(256))
 def test_every_character_is_a_digit_or_none(character: int) -> None:
     one = bytes([character])
-    assert (kernels.HEX[character] < 16) == is_hex(one)
+    assert (word_kernel.HEX[character] < 16) == is_hex(one)
     for place in range(8):
         text = b"0" * place + one + b"0" * (7 - place)
-        assert (kernels.hex_word(word(text))[1] == 0) == is_hex(one)
+        assert (word_kernel.hex_word(word(text))[1] == 0) == is_hex(one)
 
 
 @given(HEXISH, st.integers(0, 8))
 def test_what_stands_behind_the_digits_does_not_matter(text: bytes, count: int) -> None:
-    value, wrong = kernels.short_hex(word(text), count)
+    value, wrong = word_kernel.short_hex(word(text), count)
     assert (wrong == 0) == is_hex(text[:count])
     if is_hex(text[:count]):
         assert int(value).to_bytes(4, "little") == bytes.fromhex(text[:count].decode().ljust(8, "0"))
@@ -76,14 +76,14 @@ def test_what_stands_behind_the_digits_does_not_matter(text: bytes, count: int) 
 
 @given(st.integers(0, 99_999_999))
 def test_eight_decimal_digits_are_a_number(number: int) -> None:
-    apart = word(b"%08d" % number) ^ kernels.ZEROS
-    assert kernels.number_of(apart) == number
+    apart = word(b"%08d" % number) ^ word_kernel.ZEROS
+    assert word_kernel.number_of(apart) == number
 
 
 @given(st.binary(max_size=8), st.binary(min_size=0, max_size=6))
 def test_bytes_behind_single_blanks_are_read_at_once(data: bytes, behind: bytes) -> None:
     text = b"".join(b" %02x" % one for one in data) + behind + BEHIND
-    found, good = kernels.even_at(words_of(text), 0, len(data))
+    found, good = word_kernel.even_at(words_of(text), 0, len(data))
     assert good
     assert int(found).to_bytes(8, "little") == data.ljust(8, b"\0")
 
@@ -94,7 +94,7 @@ def test_one_wrong_character_is_seen(data: bytes, place: int, character: int) ->
     place %= 3 * len(data)
     text[place] = character
     good = is_hex(bytes([character])) if place % 3 else character == ord(" ")
-    assert kernels.even_at(words_of(bytes(text)), 0, len(data))[1] == good
+    assert word_kernel.even_at(words_of(bytes(text)), 0, len(data))[1] == good
 
 
 @given(

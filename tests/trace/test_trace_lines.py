@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from lane_kit import kind_of
 
-from interlock.trace.lines import Table, split
+from interlock.trace import lines as lines_module
+from interlock.trace.lines import Table, TooManyBusesError, split
 from interlock.trace.shape import Kind, Shape
 
 
@@ -35,7 +37,8 @@ def test_rejection_outranks_what_was_noted() -> None:
     table = Table.empty(3)
     table.note(np.array([0, 1]), Shape(Kind.FRAME, length=4, channel=b"can0"))
     table.reject(1, "no")
-    assert table.kinds().tolist() == [Kind.FRAME, Kind.REJECTED, Kind.UNREAD]
+    assert [kind_of(table, row) for row in range(3)] == [Kind.FRAME, Kind.REJECTED, Kind.UNREAD]
+    assert table.bad().tolist() == [1]
     assert list(table.reasons)[table.reason_of[1]] == "no"
 
 
@@ -43,6 +46,14 @@ def test_rejecting_no_row_makes_no_reason() -> None:
     table = Table.empty(1)
     table.reject(np.array([], np.int64), "never")
     assert "never" not in table.reasons
+
+
+def test_more_buses_than_a_bench_has_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(lines_module, "MOST_BUSES", 3)
+    table = Table.empty(1)
+    assert [table.bus(name) for name in (b"a", b"b", b"c", b"b")] == [0, 1, 2, 1]
+    with pytest.raises(TooManyBusesError):
+        table.bus(b"e")
 
 
 @pytest.mark.parametrize("digits", [1, 6, 9])

@@ -14,7 +14,7 @@ import pytest
 from trace_kit import DATA
 
 from interlock.trace import memory
-from interlock.trace.memory import disk_room, room
+from interlock.trace.memory import disk_room, give_back, room
 
 VCD = b'$timescale 1 us $end\n$var wire 1 ! EN $end\n$var wire 1 " STEP $end\n$enddefinitions $end\n#0\n0!\n'
 _READ = """
@@ -121,3 +121,26 @@ def test_room_is_what_the_system_tells_or_a_guess(tmp_path: Path, monkeypatch: p
 
 def test_at_most_half_of_the_free_disk_is_used() -> None:
     assert 0 <= disk_room() < 1 << 60
+
+
+def test_memory_is_given_back_where_the_system_takes_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[int] = []
+
+    class Library:
+        def malloc_trim(self, kept: int) -> None:
+            asked.append(kept)
+
+    monkeypatch.setattr(memory.ctypes, "CDLL", lambda _: Library())
+    give_back()
+    assert asked == [0]
+
+
+@pytest.mark.parametrize("error", [OSError, AttributeError, TypeError])
+def test_where_it_cannot_be_given_back_nothing_happens(
+    error: type[Exception], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def absent(_: object) -> None:
+        raise error
+
+    monkeypatch.setattr(memory.ctypes, "CDLL", absent)
+    give_back()

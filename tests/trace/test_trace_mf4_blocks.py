@@ -4,6 +4,7 @@ The blocks are laid out after ASAM MDF 4.1 (from memory).
 """
 
 import io
+import logging
 import struct
 import sys
 import zlib
@@ -115,6 +116,18 @@ def test_what_does_not_fit_is_found(plan: Plan) -> None:
     assert not fits_together(plan.content())
 
 
+LINKS = {b"##HD": 6, b"##DG": 4, b"##CG": 6, b"##CN": 8, b"##DL": 1}
+
+
+@pytest.mark.parametrize("name", LINKS, ids=bytes.decode)
+def test_a_block_with_too_few_links_does_not_fit(name: bytes) -> None:
+    # Found by fuzzing: a header without links ended in an error of the program. Counts after ASAM MDF 4.1, from memory.
+    sound = Plan().content()
+    at = sound.index(name)
+    for links in range(LINKS[name]):
+        assert not fits_together(sound[: at + 16] + struct.pack("<Q", links) + sound[at + 24 :])
+
+
 def test_a_channel_that_follows_itself_ends() -> None:
     assert not fits_together(replace(SOUND, links={"time": 64 + 104 + 64}).content())
     looped = bytearray(SOUND.content())
@@ -145,6 +158,9 @@ class _Talking:
 
     def MDF(self, stream: object) -> object:  # noqa: N802 the library's name
         print("GROUP ====")
+        told = logging.getLogger("asammdf")  # as the library does, with a handler of its own
+        told.addHandler(logging.StreamHandler())
+        told.error("could not parse the block")
         raise RuntimeError("a channel that cannot be")
 
 
@@ -158,6 +174,10 @@ def test_what_the_library_prints_does_not_stand_among_the_results(
     with pytest.raises(LogError, match=r"a\.mf4: an MF4 file that cannot be read .*a channel that cannot be"):
         read_log(path)
     assert capfd.readouterr() == ("", "")
+    told = logging.getLogger("asammdf")
+    assert not told.disabled
+    for handler in told.handlers[:]:
+        told.removeHandler(handler)
 
 
 @pytest.mark.parametrize("page", [1, 30, 1000])

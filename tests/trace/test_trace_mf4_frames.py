@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from interlock.errors import LogError
-from interlock.trace.mf4_frames import Frames, events_of, frames_of, numbers_of
+from interlock.trace.mf4_frames import Frames, events_of, frames_of, kind_of, numbers_of
 
 TIMES = np.arange(3, dtype=np.int64) * 1000
 
@@ -39,6 +39,10 @@ class FakeFile:
         samples, conversion = self.channels[name][here], self.conversions.get(name)
         return SimpleNamespace(samples=samples, conversion=conversion, unit="", timestamps=TIMES[here] / 1e9)
 
+    def get_master(self, index: int, *, record_offset: int, record_count: int) -> Any:
+        assert index == 0
+        return TIMES[record_offset : record_offset + record_count] / 1e9
+
     def select(
         self, channels: list[tuple[None, int, int]], *, raw: bool, copy_master: bool, **records: Any
     ) -> list[Any]:
@@ -62,20 +66,13 @@ def data_group(**changes: Any) -> FakeFile:
     return FakeFile({"Timestamp": TIMES, "CAN_DataFrame": None, **named})
 
 
-def frames_in(file: FakeFile) -> Frames | None:
-    events = events_of(file, 0)
-    return None if events is None else frames_of(Path("a.mf4"), 0, events, TIMES)
-
-
 def taken(file: FakeFile) -> Frames:
-    frames = frames_in(file)
-    assert frames is not None
-    return frames
+    return frames_of(Path("a.mf4"), 0, events_of(file, 0, 0, len(TIMES)), TIMES)
 
 
 def test_data_frames() -> None:
+    assert kind_of(data_group(), 0) == "data"
     frames = taken(data_group())
-    assert frames.kind == "data"
     assert frames.idents.tolist() == [0x120, 0x18ABCDEF, 0x7FF]
     assert frames.extended.tolist() == [False, True, False]
     assert frames.channels.tolist() == [1, 2, 1]
@@ -116,21 +113,31 @@ def test_groups_that_contradict_themselves_are_refused(changes: dict[str, Any], 
         taken(data_group(**changes))
 
 
-@pytest.mark.parametrize(("event", "kind"), [("CAN_ErrorFrame", "error"), ("CAN_RemoteFrame", "remote")])
-def test_error_and_remote_frames_are_only_counted(event: str, kind: str) -> None:
-    frames = taken(FakeFile({"Timestamp": TIMES, f"{event}.ID": TIMES}))
-    assert (frames.kind, len(frames.times_ns)) == (kind, 3)
+@pytest.mark.parametrize(
+    ("channels", "kind"),
+    [
+        ({"CAN_ErrorFrame.ID": TIMES}, "error"),
+        ({"CAN_RemoteFrame": TIMES}, "remote"),
+        ({"CAN_DataFrame.ID": TIMES, "CAN_ErrorFrame.ID": TIMES}, "data"),
+        ({}, ""),
+        ({"LIN_Frame.ID": TIMES}, ""),
+    ],
+    ids=["error", "remote", "both", "none", "another bus"],
+)
+def test_the_members_tell_what_a_group_holds(channels: dict[str, Any], kind: str) -> None:
+    assert kind_of(FakeFile({"Timestamp": TIMES, **channels}), 0) == kind
 
 
-@pytest.mark.parametrize("channels", [{"Timestamp": TIMES}, {"Timestamp": TIMES, "LIN_Frame.ID": TIMES}])
-def test_other_groups_hold_no_can_frames(channels: dict[str, Any]) -> None:
-    assert frames_in(FakeFile(channels)) is None
+def test_a_group_without_records_holds_nothing() -> None:
+    file = data_group()
+    empty = SimpleNamespace(channels=file.groups[0].channels, channel_group=SimpleNamespace(cycles_nr=0))
+    assert kind_of(SimpleNamespace(groups=[empty]), 0) == ""
 
 
-def test_a_group_without_records_holds_no_frames() -> None:
-    events = events_of(data_group(), 0)
-    assert events is not None
-    assert frames_of(Path("a.mf4"), 0, events, TIMES[:0]) is None
+def test_records_are_taken_from_where_and_as_many_as_asked() -> None:
+    events = events_of(data_group(), 0, 1, 1)
+    assert events.seconds.tolist() == [TIMES[1] / 1e9]
+    assert frames_of(Path("a.mf4"), 0, events, TIMES[1:2]).idents.tolist() == [0x18ABCDEF]
 
 
 def test_conversions_to_numbers_are_done_and_those_to_text_left_out() -> None:
@@ -151,4 +158,4 @@ def test_conversions_to_numbers_are_done_and_those_to_text_left_out() -> None:
 def test_what_cannot_be_is_told_with_the_file() -> None:
     # Found by fuzzing: the error named the group but not the file.
     with pytest.raises(LogError, match=r"a\.mf4: channel group 0: identifiers beyond 11 bits"):
-        frames_in(data_group(ID=np.array([0x800, 1, 2], np.uint32), IDE=np.zeros(3, np.uint8)))
+        taken(data_group(ID=np.array([0x800, 1, 2], np.uint32), IDE=np.zeros(3, np.uint8)))

@@ -27,7 +27,6 @@ def frames(times: list[int], group: int) -> Frames:
     count = len(times)
     number = np.arange(count)
     return Frames(
-        "data",
         np.array(times, np.int64),
         (1000 * group + number).astype(np.uint32),
         number % 2 == 0,
@@ -42,7 +41,6 @@ def parts(whole: Frames, sizes: list[int]) -> Iterator[Frames]:
     for lo, hi in pairwise(cuts):
         rows = slice(lo, max(lo, min(hi, len(whole.times_ns))))
         yield Frames(
-            whole.kind,
             whole.times_ns[rows],
             whole.idents[rows],
             whole.extended[rows],

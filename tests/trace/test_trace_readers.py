@@ -7,6 +7,7 @@ import pytest
 from trace_kit import DATA
 
 from interlock.errors import LogError
+from interlock.trace import lines, parts, pile, readers
 from interlock.trace.readers import FORMATS, choose, read_log
 
 FILES = {
@@ -81,3 +82,21 @@ def test_source_names_the_file_and_its_hash(file: str) -> None:
 
 def test_every_format_has_a_reader_and_a_suffix() -> None:
     assert set(FORMATS) == set(FILES.values())
+
+
+@pytest.mark.parametrize(("buses", "part"), [(500, 1 << 24), (501, 1 << 24), (500, 3000), (501, 3000)])
+def test_a_log_of_more_buses_than_can_be_numbered_is_refused(
+    tmp_path: Path, buses: int, part: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In one part of the file, or in all of them together."""
+    for module in (parts, readers):
+        monkeypatch.setattr(module, "PART", part)
+    for module in (lines, pile):
+        monkeypatch.setattr(module, "MOST_BUSES", 500)
+    path = tmp_path / "many.log"
+    path.write_bytes(b"".join(b"(1790000000.1) %x 123#00\n" % number for number in range(buses)))
+    if buses == 500:
+        assert len(read_log(path)[0].channels) == 500
+        return
+    with pytest.raises(LogError, match=r"many\.log: it names more than 65535 buses; give"):
+        read_log(path)

@@ -252,3 +252,74 @@ def test_a_unit_of_which_nothing_is_expected_is_not_compared(tmp_path: Path) -> 
     """The volts of a transducer that the bench tells in newton metres."""
     plan = CsvColumns({"a": "A", "b": "B"}, time="t", units={"a": "V"}, unit_row=2, first_row=3)
     assert values(table(tmp_path, "t,A,B\ns,V,V\n0,1,2\n", plan)) == {"a": [1.0], "b": [2.0]}
+
+
+TEXTS = {
+    "comment": "0.001,1.5,0,started\n0.002,2.5,1,\n",
+    "accents": "0.001,1.5,0,Prüfung läuft °\n0.002,2.5,1,±\n",
+    "quoted": '0.001,1.5,0,"a, b"\n0.002,2.5,1,"said ""stop"", then, off"\n',
+    "inches": '0.001,1.5,0,5" shaft\n0.002,2.5,1,6" and 7" shaft\n',
+}
+
+
+@pytest.mark.parametrize("kind", TEXTS)
+@pytest.mark.parametrize("place", ["behind", "before"])
+def test_text_in_columns_that_nobody_asks_for_costs_no_row(tmp_path: Path, kind: str, place: str) -> None:
+    rows = [("t", "A", "B", '"note, free"')]
+    rows += [tuple(line.split(",", 3)) for line in TEXTS[kind].splitlines()]
+    if place == "before":
+        rows = [(row[3], *row[:3]) for row in rows]
+    reading = table(tmp_path, "".join(",".join(row) + "\n" for row in rows))
+    assert reading.columns.times_ns.tolist() == [10**6, 2 * 10**6]
+    assert values(reading) == {"STO_A": [1.5, 2.5], "STO_B": [0, 1]}
+    assert reading.rejected == ()
+
+
+@pytest.mark.parametrize(
+    ("row", "reason"),
+    [
+        ("0.002,1,1,a,b", "not as many columns"),  # a delimiter in text without quotes
+        ("0.002,1,1", "not as many columns"),
+        ('0.002,"a,b",1', "not as many columns"),  # as many delimiters as the others, and a column is missing
+        ('0.002,1,1,"a', "a quote that does not close"),
+        ('0.002,1,1,"a"b"', "a quote that does not close"),
+        ("0.002,on,1,a", "characters that no number has"),
+        ('0.002,"1, 5",1,a', "a cell that is no number"),
+        ("0.002,1,1,a\0", "characters that no text has"),
+        ("0.002,1,1,a0.0025,2,2,b", "not as many columns"),  # a line end was lost
+        ("0.0\x07,1,1,a", "characters that no number has"),
+    ],
+    ids=ascii,
+)
+@pytest.mark.parametrize("others", ["ok", '"o, k"'])
+def test_rows_that_cannot_be_told_are_rejected_beside_text(
+    tmp_path: Path, row: str, reason: str, others: str
+) -> None:
+    text = f"t,A,B,note\n0.001,1,1,{others}\n{row}\n0.003,3,0,{others}\n0.004,1,1,{others}\n"
+    reading = table(tmp_path, text)
+    (piece,) = reading.rejected
+    assert (piece.place, piece.count, piece.row) == (3, 1, 1)
+    assert reason in piece.why
+    assert values(reading) == {"STO_A": [1, 3, 1], "STO_B": [1, 0, 1]}
+
+
+CELLS = st.text(alphabet='ab,;" 0.5\t', max_size=6)
+
+
+@given(
+    rows=st.lists(st.tuples(CELLS, st.integers(0, 9), CELLS), min_size=1, max_size=8),
+    delimiter=st.sampled_from([",", ";", "\t"]),
+)
+def test_what_the_csv_module_writes_is_read(
+    tmp_path_factory: pytest.TempPathFactory, rows: list[tuple[str, int, str]], delimiter: str
+) -> None:
+    path = tmp_path_factory.getbasetemp() / "written.csv"
+    with path.open("w", newline="") as stream:
+        writer = csv.writer(stream, delimiter=delimiter, lineterminator="\n")
+        writer.writerow(["first, one", "A", "last; one"])
+        writer.writerows(rows)
+    plan = CsvColumns({"A": "A", "N": 2}, period_s=Fraction(1), delimiter=delimiter)
+    reading = read(LogFile(path, columns=plan))
+    numbers = [number for _, number, _ in rows]
+    assert values(reading) == {"A": numbers, "N": numbers}
+    assert reading.rejected == ()

@@ -10,6 +10,7 @@ import numpy as np
 from interlock.trace import Expected, Quality, QualityKind, load_dbc
 from interlock.trace.gather import Log, gather, streams_of
 from interlock.trace.model import Columns, Ledger
+from interlock.trace.payloads import filled
 from interlock.trace.readers import read_log
 from interlock.trace.reading import Reading
 
@@ -46,7 +47,8 @@ def read(path: Path) -> Reading:
 
 def payloads(columns: Columns) -> list[bytes]:
     """The payload of each frame, cut to its length."""
-    return [row[:size].tobytes() for row, size in zip(columns.data, columns.lengths, strict=True)]
+    data = filled(columns.data, columns.wide) if columns.wide else columns.data
+    return [row[:size].tobytes() for row, size in zip(data, columns.lengths, strict=True)]
 
 
 def rows_of(columns: Columns) -> list[tuple[int, int, bool, bytes]]:
