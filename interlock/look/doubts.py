@@ -16,7 +16,8 @@ def doubts_of(
 ) -> Iterator[Quality]:
     """Each doubt; `judged` False: there is no DBC that lengths, ranges and identifiers could contradict."""
     yield from quality.unread(log)
-    yield from quality.backwards(log)
+    if not _groups(streams):
+        yield from quality.backwards(log)
     yield from quality.oddities(log)
     nameless = [stream for stream in streams if stream.layout.name.startswith("#")]
     if judged:
@@ -28,9 +29,14 @@ def doubts_of(
             yield from checks.wrong_lengths(log, stream)
             for signal in stream.layout.signals:
                 yield from checks.impossible_values(log, signal, *signals[stream.layout.name][signal.name])
-            yield from node_facts(
-                log, stream, {name: one for name, (_, one) in signals[stream.layout.name].items()}
-            )
+            yield from node_facts(log, stream)
+
+
+def _groups(streams: Sequence[Stream]) -> bool:
+    """Whether the rows are those of several groups of channels, one group after another, each of them in order."""
+    sampled = [stream for stream in streams if stream.sampled is not None]
+    ordered = all(bool((stream.times_ns[1:] >= stream.times_ns[:-1]).all()) for stream in sampled)
+    return len(sampled) == len(streams) > 1 and ordered
 
 
 def _unknown(stream: Stream) -> Unknown:

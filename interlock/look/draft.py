@@ -14,8 +14,10 @@ from typing import Final
 import yaml
 
 from interlock.errors import InterlockError
+from interlock.look.draft_bench import bench_lines
 from interlock.look.draft_messages import message_lines
 from interlock.look.draft_signals import state_lines, value_lines
+from interlock.look.draft_sources import sampled_names, source_lines
 from interlock.look.seen import Look
 from interlock.trace.layout import load_dbc
 
@@ -33,11 +35,6 @@ bench:
   place: [undecided]  # the same
   ratings: {bus_voltage: undecided, max_speed: undecided}  # by the name plates, such as 325 V and 3000 1/min
 
-devices: undecided  # what is built; below it one line a device, such as: hood: {kind: guard_switch, name: hood}
-wiring: undecided  # as built; below it one line an input, such as: relay.channel_a: hood.a and stop.a
-required: undecided  # what the bench must do, whatever the wiring: reset, restart, effects, functions
-
-shows:  # how the bench shows itself in its logs
 """
 
 
@@ -49,25 +46,37 @@ class Draft:
     undecided: int
 
 
-def draft(seen: Look, dbc: Path, target: Path) -> Draft:
-    """The draft that will stand at `target`; raises InterlockError if the log holds no message of the DBC."""
-    if not any(message.name and not message.decoded for message in seen.messages):
+def draft(seen: Look, dbc: Path | None, target: Path) -> Draft:
+    """The draft that will stand at `target`; raises InterlockError if the logs hold no signal that can be named.
+
+    Without a DBC only recorders that had decoded their signals (tables, captures) can be drafted.
+    """
+    framed = any(message.name and not message.decoded for message in seen.messages)
+    if dbc is None and not any(message.decoded for message in seen.messages):
+        raise InterlockError("a draft of CAN logs needs the DBC of the bench; add --dbc FILE")
+    if dbc is not None and not framed:
         raise InterlockError(f"{dbc}: the log holds none of its messages; give the DBC of this bench")
-    text = _HEAD + "".join(f"{line}\n" for line in _shows(seen, dbc, target))
+    lines = [*bench_lines(), *_shows(seen, dbc, target)]
+    text = _HEAD + "".join(f"{line}\n" for line in lines)
     return Draft(text, len(re.findall(r"\bundecided\b(?!\.)", re.sub(r"(^|  )#.*", "", text, flags=re.M))))
 
 
-def _shows(seen: Look, dbc: Path, target: Path) -> Iterator[str]:
-    yield f"  dbc: {_quoted(_from(target.parent, dbc))}"
+def _shows(seen: Look, dbc: Path | None, target: Path) -> Iterator[str]:
+    sampled = sampled_names(seen)
+    yield "shows:  # how the bench shows itself in its logs"
+    if dbc is not None:
+        yield f"  dbc: {_quoted(_from(target.parent, dbc))}"
     yield "  # A frame is stamped this long after its content was sampled; by the data sheets of sender and logger:"
     yield "  stamp_delay: {least: undecided, most: undecided}"
-    yield "  messages:  # period and longest gap as proposed from the median; keep those that are evidence"
-    yield from message_lines(seen)
-    absent = sorted({one.name for one in load_dbc(dbc).values()} - {one.name for one in seen.messages})
-    if absent:
-        yield f"    # in the DBC and not in the log: {', '.join(absent)}"
-    yield from state_lines(seen)
-    yield from value_lines(seen)
+    yield from source_lines(seen, sampled)
+    if dbc is not None:
+        yield "  messages:  # period and longest gap as proposed from the median; keep those that are evidence"
+        yield from message_lines(seen)
+        absent = sorted({one.name for one in load_dbc(dbc).values()} - {one.name for one in seen.messages})
+        if absent:
+            yield f"    # in the DBC and not in the log: {', '.join(absent)}"
+    yield from state_lines(seen, sampled)
+    yield from value_lines(seen, sampled)
 
 
 def _from(folder: Path, dbc: Path) -> str:

@@ -5,11 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from interlock.replay.advice import AGAIN
 from interlock.replay.periods import LONG_AGO, Period
 from interlock.timing.edges import Change, before, changes, hidden
 from interlock.timing.track import Track
 
-__all__ = ["Attempt", "attempts", "between_samples", "doubt_of", "in_order"]
+__all__ = ["Attempt", "attempts", "between_samples", "doubt_of", "in_order", "not_shown"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,24 +94,30 @@ def doubt_of(attempt: Attempt) -> str:
     """Why nobody can tell whether a doubtful attempt was a lawful reset, and what would show it; a clause."""
     press, release = attempt.press, attempt.release
     if attempt.unseen_ns == 0:
-        return (
-            "the bench file does not say how the reset shows itself in a log;"
-            f" add '{release.track.name}' under shows, states"
-        )
+        return not_shown("the reset", release.track.name)
     if attempt.unseen_ns is not None:
         return between_samples("the reset", release, attempt.unseen_ns)
     if press is None and release.blind:
         return (
-            "the reset may have been pressed unseen, as frames that show it are missing or not to be trusted"
+            "the reset may have been pressed unseen, as frames that show it are missing or not to be trusted;"
+            f" {AGAIN}"
         )
     if press is None:
-        return "the reset was pressed already when the log began"
+        return "the reset was pressed already when the log began; begin the record before"
     if press.first_new == release.last_old:
         return (
             "one sample only shows the reset pressed, too short a press to tell whether it began after the demand had"
             " gone; press it longer, or log its message more often"
         )
-    return "the reset was pressed while the demand may still have been present, or let go when one may have begun"
+    return (
+        "the reset was pressed while the demand may still have been present, or let go when one may have begun; wait"
+        " longer before you press it"
+    )
+
+
+def not_shown(button: str, port: str) -> str:
+    """That no log of this bench can show the button's use, and what to add; a clause."""
+    return f"the bench file does not say how {button} shows itself in a log; add '{port}' under shows, states"
 
 
 def between_samples(button: str, gap: Change, shortest_ns: int) -> str:

@@ -9,11 +9,13 @@ from numpy.typing import NDArray
 
 from interlock.bench import kinds_of
 from interlock.interval import Interval
-from interlock.replay.attempts import Attempt
+from interlock.replay.advice import AGAIN, finer
+from interlock.replay.attempts import Attempt, between_samples, doubt_of, not_shown
 from interlock.replay.finding import Finding, milliseconds
 from interlock.replay.modes import at_samples, limits_of
 from interlock.replay.observation import Observation
-from interlock.replay.resets import Resets
+from interlock.replay.resets import Resets, button_of, needs_reset
+from interlock.replay.unseen import gaps
 from interlock.timing.decision import judge
 from interlock.timing.settle import Window, settled
 from interlock.timing.track import BLIND, NO, YES, States, Track
@@ -38,6 +40,15 @@ class _Apart:
     blind: bool
 
 
+@dataclass(frozen=True, slots=True)
+class _Lock:
+    """A disagreement that must lock the bench out, until `end`; what was seen of its end (None: nothing)."""
+
+    apart: _Apart
+    end: Interval | None
+    opened_ns: int | None  # from here on both channels may have been open, so that a reset would end it
+
+
 def channels_of(seen: Observation, resets: Resets) -> Iterator[Finding]:
     """For each function with a channel rule: a finding for every change of its device's two channels."""
     for name, function in seen.bench.required.functions.items():
@@ -51,13 +62,15 @@ def channels_of(seen: Observation, resets: Resets) -> Iterator[Finding]:
             continue  # cannot be compared: shows up as not observed
         asked = _asked(seen, name, first)
         both_open = (first.states == NO) & (second.states == NO)
+        perhaps = both_open | (first.states == BLIND) | (second.states == BLIND)
         for apart in _changes(first, second.states):
             required = _throughout(asked, first, apart)
             if required is not False:
-                yield _agree(seen, name, device, apart, sure=required is True)
+                yield _agree(seen, name, first, apart, sure=required is True)
             if required is True and apart.lasting.lo > rule.within:
                 end = _may_return(first, both_open, apart, resets.of(name))
-                yield from _locked_out(seen, name, apart, _or_other_mode(seen, apart, end))
+                lock = _Lock(apart, _or_other_mode(seen, apart, end), _opened(first, perhaps, apart))
+                yield from _locked_out(seen, name, lock, resets.of(name))
 
 
 def _asked(seen: Observation, name: str, channel: Track) -> States:
@@ -113,7 +126,8 @@ def _apart(
     return _Apart(opening, first.interval(old, shown), shown or 0, Interval(least, most), blind)
 
 
-def _agree(seen: Observation, function: str, device: str, apart: _Apart, *, sure: bool) -> Finding:
+def _agree(seen: Observation, function: str, channel: Track, apart: _Apart, *, sure: bool) -> Finding:
+    device = seen.bench.required.functions[function].demand
     rule = seen.bench.required.functions[function].channels
     assert rule is not None  # noqa: S101 - the caller has looked
     verdict = judge(apart.lasting, rule.within)
@@ -124,7 +138,14 @@ def _agree(seen: Observation, function: str, device: str, apart: _Apart, *, sure
     doing = {True: "On opening", False: "On closing", None: "When the log begins"}[apart.opening]
     sentence = f"{doing}, the two channels of the {name} changed {milliseconds(apart.lasting)} apart."
     if not sure:
-        sentence = f"{sentence[:-1]}, while the mode changed or was not known."
+        sentence = f"{sentence[:-1]}, while the mode changed or was not known; repeat it in one mode."
+    elif verdict is Verdict.INCONCLUSIVE:
+        why = f"frames are missing there; {AGAIN}"
+        if apart.lasting.hi is None:
+            why = "nobody knows how long in all; record the whole opening or closing"
+        elif not (silent or apart.blind):
+            why = f"too coarse to tell; {finer([channel], rule.within)}"
+        sentence = f"{sentence[:-1]}: {why}."
     requirement = f"the two channels of the {name} change within {rule.within / 1e6:g} ms of each other"
     demand = apart.start if apart.opening else None
     return Finding(
@@ -145,10 +166,9 @@ def _may_return(
     first: Track, both_open: NDArray[np.bool_], apart: _Apart, resets: list[Attempt]
 ) -> Interval | None:
     """The release of the first reset that was pressed after both channels were seen open."""
-    opened = np.flatnonzero(both_open[apart.first :])
-    if not len(opened):
+    since = _opened(first, both_open, apart)
+    if since is None:
         return None
-    since = first.clock.sampled(int(first.stamps_ns[apart.first + opened[0]])).lo
     later = (
         one
         for one in resets
@@ -157,7 +177,37 @@ def _may_return(
     return next((one.release.when for one in later), None)
 
 
-def _locked_out(seen: Observation, function: str, apart: _Apart, end: Interval | None) -> Iterator[Finding]:
+def _opened(first: Track, both_open: NDArray[np.bool_], apart: _Apart) -> int | None:
+    """Since when, at the earliest, both channels were open after the change."""
+    opened = np.flatnonzero(both_open[apart.first :])
+    return first.clock.sampled(int(first.stamps_ns[apart.first + opened[0]])).lo if len(opened) else None
+
+
+def _unseen_end(
+    seen: Observation, function: str, lock: _Lock, resets: list[Attempt], by_ns: int
+) -> str | None:
+    """Why a reset that no sample shows may have ended the lock before an instant, and what would show it; a clause."""
+    required, since = seen.bench.required, lock.opened_ns
+    if since is None or since > by_ns or not needs_reset(required, function):
+        return None
+    port, shortest = f"{button_of(required, function)}.pressed", required.reset.shortest_press
+    button = seen.tracks.get(port)
+    if button is None:
+        return not_shown("the reset", port)
+    for one in resets:
+        unsure = one.press is None or (one.lawful is None and one.press.when.lo < since)
+        if unsure and _overlaps(one.release.when, since, by_ns):
+            return doubt_of(one)
+    hidden = (gap for gap in gaps(button, shortest) if _overlaps(gap.when, since, by_ns))
+    return next((between_samples("the reset", gap, shortest) for gap in hidden), None)
+
+
+def _overlaps(span: Interval, lo_ns: int, hi_ns: int) -> bool:
+    return span.lo <= hi_ns and (span.hi is None or span.hi >= lo_ns)
+
+
+def _locked_out(seen: Observation, function: str, lock: _Lock, resets: list[Attempt]) -> Iterator[Finding]:
+    apart, end = lock.apart, lock.end
     rule = seen.bench.required.functions[function].channels
     assert rule is not None  # noqa: S101 - the caller has looked
     for unit, limit in limits_of(seen.bench, function).items():
@@ -168,14 +218,19 @@ def _locked_out(seen: Observation, function: str, apart: _Apart, end: Interval |
         late = [one for one in got.returned if one > (apart.start.hi or 0) + limit]
         name = seen.device_name(unit)
         if late:
-            verdict, sentence = (
-                Verdict.FAIL,
-                f"The {name} was enabled at {late[0] / 1e9:.3f} s in spite of it.",
-            )
-        elif got.blind_after or got.at.hi is None or end is None:
-            verdict, sentence = (
-                Verdict.INCONCLUSIVE,
-                f"Whether the {name} stayed locked out was not seen to the end.",
+            unseen = _unseen_end(seen, function, lock, resets, late[0])
+            verdict = Verdict.FAIL if unseen is None else Verdict.INCONCLUSIVE
+            how = "in spite of it" if unseen is None else f"but {unseen}"
+            sentence = f"The {name} was enabled at {late[0] / 1e9:.3f} s, {how}."
+        elif got.blind_after:
+            verdict = Verdict.INCONCLUSIVE
+            why = f"frames are missing or not to be trusted; {AGAIN}"
+            sentence = f"Whether the {name} stayed locked out cannot be said: {why}."
+        elif got.at.hi is None or end is None:
+            verdict = Verdict.INCONCLUSIVE
+            sentence = (
+                f"Whether the {name} stayed locked out was not seen to the end: record on until the guard was opened"
+                " and closed and reset was pressed and released."
             )
         else:
             verdict, sentence = Verdict.PASS, f"The {name} stayed locked out."

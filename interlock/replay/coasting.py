@@ -253,6 +253,11 @@ def _torque_gone(case: _Case) -> Interval | str:
     for unit in case.seen.bench.required.effects.torque_off.of:
         track = case.seen.tracks.get(f"{unit}.torque")
         at = None if track is None else settled(track, window).at
+        if (at is None or at.hi is None) and unit not in case.stop.limits:
+            name = case.seen.device_name(unit)
+            return (
+                f"this stop leaves the {name} alone, and while that may make torque the shaft does not coast"
+            )
         if at is None or at.hi is None:
             return f"the log does not show when the {case.seen.device_name(unit)} was without torque"
         found.append((at.lo, at.hi))

@@ -42,7 +42,10 @@ def _by(stated: Decision, one: Finding) -> Finding:
         )
     else:
         return one
-    return replace(one, verdict=Verdict.INCONCLUSIVE, sentence=f"{one.sentence} But {why} [{stated.source}].")
+    more = "a finer record or a better measuring chain would decide it"
+    return replace(
+        one, verdict=Verdict.INCONCLUSIVE, sentence=f"{one.sentence} But {why}; {more} [{stated.source}]."
+    )
 
 
 def _up(got: Measured) -> str:

@@ -45,6 +45,7 @@ class BusRecord:
     from_v: float  # the bus had at least so many volts when the contactor was open
     seen: Interval  # ns from the opening until harmless for good; hi None: not shown
     offset_v: float  # by which all volts may be off
+    wander_s: float  # longest less the shortest delay from sampling to stamp
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +194,13 @@ def fitted(record: BusRecord) -> Fall | str:
     """The time constant with its band, or why there is none."""
     when = f"the discharge at {record.times_ns[0] / 1e9:.3f} s"
     try:
-        fall = fit_fall(record.times_ns, record.volts, floor_v=_FLOOR * SAFE_V, offset_v=record.offset_v)
+        fall = fit_fall(
+            record.times_ns,
+            record.volts,
+            floor_v=_FLOOR * SAFE_V,
+            offset_v=record.offset_v,
+            wander_s=record.wander_s,
+        )
     except NotIdentified as unknown:
         return f"{unknown} ({when})"
     return fall if fall.fits else f"no single exponential fits {when} (p = {fall.memory.p_value:.1g})"
@@ -239,4 +246,6 @@ def _record(seen: Observation, stop: Stop) -> BusRecord | str | None:
     at = settled(charged, window).at
     shown = Interval(max(0, at.lo - opened.at.hi), None if at.hi is None else max(0, at.hi - opened.at.lo))
     from_v = max(0.0, float(volts[0]) - offset)
-    return BusRecord(samples.times_ns[inside].astype(np.int64), volts, from_v, shown, offset)
+    clock = charged.clock
+    wander_s = (clock.most_ns - clock.least_ns + 2 * clock.width_ns) / 1e9
+    return BusRecord(samples.times_ns[inside].astype(np.int64), volts, from_v, shown, offset, wander_s)

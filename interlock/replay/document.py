@@ -38,7 +38,7 @@ def document(judgement: Judgement, fingerprint: str) -> dict[str, Any]:
         "trace_start": instant_json(trace.start_ns) if trace.absolute else None,
         "duration_ns": trace.end_ns,
         "sources": [source_json(source) for source in trace.sources],
-        "notes": list(trace.notes),
+        "notes": list(judgement.notes),
         "demands": [
             {
                 "index": stop.index,

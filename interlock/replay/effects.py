@@ -97,7 +97,7 @@ def _standstill(seen: Observation, stop: Stop) -> Iterator[Finding]:
         return
     for finding in timed(seen, stop, wanted, turning, lasting, stop.onset):
         if finding.verdict is Verdict.FAIL and _driven_on(seen, stop, lasting.window):
-            why = "a unit that this stop leaves alone may have driven it"
+            why = "a unit that this stop leaves alone may have driven it; repeat it while that unit is without torque"
             sentence = f"It was not seen that {words} in time, but {why}."
             yield finding_of(stop, wanted, Verdict.INCONCLUSIVE, finding.latency, sentence)
             continue
@@ -105,7 +105,10 @@ def _standstill(seen: Observation, stop: Stop) -> Iterator[Finding]:
         if again is None or finding.verdict is not Verdict.PASS:
             yield finding
         else:
-            sentence = f"{capital(words)} in time, but turned again at {again / 1e9:.3f} s, though no torque was seen."
+            sentence = (
+                f"{capital(words)} in time, but turned again at {again / 1e9:.3f} s, though no torque was"
+            )
+            sentence += " seen; find out what turned it, and repeat the stop."
             yield finding_of(stop, wanted, Verdict.INCONCLUSIVE, finding.latency, sentence)
 
 

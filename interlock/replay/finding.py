@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any, NoReturn
 
-from interlock.interval import Interval
+from interlock.interval import Interval, ms_down, ms_up
 from interlock.trace.as_json import interval_json
 from interlock.verdict import Verdict
 
@@ -46,7 +46,5 @@ class Finding:
 
 def milliseconds(interval: Interval) -> str:
     """The interval in words, rounded outwards to a tenth of a millisecond."""
-    low = f"{(interval.lo // 100_000) / 10:g}"
-    if interval.hi is None:
-        return f"more than {low} ms"
-    return f"{low} to {-(-interval.hi // 100_000) / 10 + 0.0:g} ms"
+    low = ms_down(interval.lo)
+    return f"more than {low} ms" if interval.hi is None else f"{low} to {ms_up(interval.hi)} ms"

@@ -14,8 +14,9 @@ from interlock.replay.ends import idle_ends
 from interlock.replay.exercised import missing_of
 from interlock.replay.finding import Finding
 from interlock.replay.latch import latch_of
+from interlock.replay.limits import notes_of
 from interlock.replay.locked import locked_of
-from interlock.replay.missing_time import missing_time
+from interlock.replay.missing_time import in_disorder, missing_time
 from interlock.replay.mode_rules import mode_rules_of
 from interlock.replay.observation import Observation
 from interlock.replay.periods import Period, demands_of
@@ -50,12 +51,19 @@ class Judgement:
         """The worst of all findings."""
         return worst(finding.verdict for finding in self.findings)
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the readers of the files and the limits of this bench's logs leave to be said."""
+        return (*self.observation.trace.notes, *notes_of(self.observation))
+
 
 def judge_trace(bench: Bench, trace: Trace) -> Judgement:
     """Judge a trace; raises InterlockError if the bench does not say how it, its modes or its resets show in a log."""
     shows = _shows(bench)
     refuse_unshown(bench, shows)
-    doubts = (*trace.quality, *late_stamps(trace, shows), *missing_time(trace, shows))
+    late = tuple(late_stamps(trace, shows))
+    missing = missing_time(trace, shows, late, bench.required.restart.no_sooner_than)
+    doubts = (*trace.quality, *late, *missing, *in_disorder(trace, shows))
     seen = Observation(bench, shows, replace(trace, quality=doubts))
     demands = demands_of(seen)
     resets = Resets(seen, demands)
@@ -67,10 +75,10 @@ def judge_trace(bench: Bench, trace: Trace) -> Judgement:
     judged = [finding for stop in found for finding in _of_stop(seen, stop, found)]
     judged += [*channels_of(seen, resets), *mode_rules_of(seen)]
     judged = by_decision(bench.required.decision, judged)
-    missing = list(missing_of(seen, found, judged))
+    untested = list(missing_of(seen, found, judged))
     stated = bench.required.decision
-    missing += by_rule(bench.required.repeats, judged, 0 if stated is None else stated.measuring_chain)
-    rest = (*missing, *unexplained_of(seen, Story(resets, found)), *recording_of(seen), *_too_many(demands))
+    untested += by_rule(bench.required.repeats, judged, 0 if stated is None else stated.measuring_chain)
+    rest = (*untested, *unexplained_of(seen, Story(resets, found)), *recording_of(seen), *_too_many(demands))
     return Judgement(seen, tuple(found), (*judged, *rest))
 
 

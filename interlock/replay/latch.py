@@ -6,6 +6,7 @@ from typing import Final
 from interlock.bench import kinds_of
 from interlock.bench.required_models import Required
 from interlock.interval import delay
+from interlock.replay.advice import AGAIN, finer
 from interlock.replay.attempts import Attempt, doubt_of
 from interlock.replay.finding import Finding
 from interlock.replay.observation import Observation
@@ -26,12 +27,14 @@ _STAYS_UNTIL: Final = "torque and torque-enable line stay off as long as the dem
 _AFTER: Final = {
     Verdict.PASS: "The {name} stayed off until the lawful reset.",
     Verdict.FAIL: "The {name} made torque again after the reset, with no start by a person.",
-    Verdict.INCONCLUSIVE: "The {name} stayed off until the reset, but frames are missing right after it.",
+    Verdict.INCONCLUSIVE: f"The {{name}} stayed off until the reset, but frames are missing right after it; {AGAIN}.",
 }
 _AFTER_DEMAND: Final = {
     Verdict.PASS: "The {name} stayed off as long as the demand was present.",
     Verdict.FAIL: "The {name} made torque again as soon as the demand had gone, with no start by a person.",
-    Verdict.INCONCLUSIVE: "The {name} stayed off while the demand was present, but frames are missing right after it.",
+    Verdict.INCONCLUSIVE: (
+        f"The {{name}} stayed off while the demand was present, but frames are missing right after it; {AGAIN}."
+    ),
 }
 _LINE_NS: Final = 200_000_000
 """No torque-enable line takes longer to come on (common practice, no source)."""
@@ -75,19 +78,30 @@ def _stays_off(seen: Observation, stop: Stop, unit: str) -> Iterator[Finding]:
     elif any(_never_off(seen, stop, unit, one) for one in got.values()):
         what = next(what for what, one in got.items() if _never_off(seen, stop, unit, one))
         verdict, sentence = Verdict.FAIL, f"All through the stop {what} of the {name} was never seen off."
+    elif any(len(one.returned) > 1 for one in got.values()):
+        verdict = Verdict.INCONCLUSIVE
+        sentence = (
+            f"The {name} came on so near to the demand that nobody can tell whether before it or after it;"
+            " repeat the demand while it has been running for a while."
+        )
     elif any(one.blind_before or one.blind_after or one.last_stamp_ns is None for one in got.values()):
         verdict = Verdict.INCONCLUSIVE
-        sentence = f"Whether the {name} stayed off cannot be said: frames are missing or not to be trusted."
+        sentence = (
+            f"Whether the {name} stayed off cannot be said: frames are missing or not to be trusted; {AGAIN}."
+        )
     elif any(one.at.hi is None for one in got.values()):
-        verdict, sentence = Verdict.INCONCLUSIVE, f"The {name} was not seen to be off before the stop ended."
+        verdict = Verdict.INCONCLUSIVE
+        sentence = (
+            f"The {name} was not seen to be off before the stop ended; wait with the reset until it is."
+        )
     elif stop.reset is None and _at_rest(seen, stop):
         return  # off to the end, with the demand present: as it should be, but no test of its end
     elif stop.reset is None:
         verdict = Verdict.INCONCLUSIVE
-        sentence = f"The {name} stayed off to the end of the log, which ends before a reset."
+        sentence = f"The {name} stayed off to the end of the log, which ends before a reset; record on until after it."
     elif stop.reset.lawful is None:
         verdict = Verdict.INCONCLUSIVE
-        why = f"but {doubt_of(stop.reset)}" if stop.by_button else "when the demand may have gone"
+        why = f"but {doubt_of(stop.reset)}" if stop.by_button else f"when the demand may have gone; {AGAIN}"
         sentence = f"The {name} stayed off until {_at(stop.reset.release)}, {why}."
     else:
         verdict = restarted_by_itself(seen, stop, unit)
@@ -106,10 +120,10 @@ def _at_rest(seen: Observation, stop: Stop) -> bool:
 
 
 def _returned(stop: Stop, unit: str, got: Settled) -> tuple[int, ...]:
-    """Stamps at which it was back: any after the limit for torque off, or two in a row before it."""
+    """Stamps at which it was back: any after the limit for torque off, or two that surely came after the demand."""
     limit = (stop.onset.hi or 0) + stop.limits[unit]
     late = tuple(stamp for stamp in got.returned if stamp > limit)
-    return late or (got.returned if len(got.returned) > 1 else ())
+    return late or (got.again if len(got.again) > 1 else ())
 
 
 def _never_off(seen: Observation, stop: Stop, unit: str, got: Settled) -> bool:
@@ -130,7 +144,7 @@ def _reset_on_release(seen: Observation, stop: Stop, unit: str, every: Sequence[
     ):
         verdict, why = (
             Verdict.INCONCLUSIVE,
-            "but frames are missing, and it may have been enabled before, unseen",
+            f"but frames are missing, and it may have been enabled before, unseen; {AGAIN}",
         )
     if verdict is Verdict.PASS and _kept_off(stop, unit, rise, every):
         return
@@ -172,7 +186,7 @@ def _by_release(stop: Stop, rise: Change, shortest_ns: int) -> tuple[Verdict | N
         if pressing is not None:
             return (
                 Verdict.INCONCLUSIVE,
-                "after one reset, but while or just when the button was pressed once more",
+                "after one reset, but while or just when the button was pressed once more; press it once only",
             )
         if delay(lawful.press.when, lawful.release.when).lo < shortest_ns:
             return None, "the button was pressed too shortly to tell its press from its release"
@@ -187,7 +201,11 @@ def _by_release(stop: Stop, rise: Change, shortest_ns: int) -> tuple[Verdict | N
             one.lawful is not False and before(rise, one.release) is not True
             for one in stop.late[len(done) :]
         ):
-            return Verdict.INCONCLUSIVE, "but whether that was before or after a reset cannot be said"
+            return (
+                Verdict.INCONCLUSIVE,
+                "but whether that was before or after a reset cannot be said;"
+                f" {finer([rise.track, stop.late[len(done)].release.track])}",
+            )
         return Verdict.FAIL, "by a reset pressed or released while a demand was present"
     if pressing is None:
         return None, "nobody had pressed reset at all"
@@ -196,9 +214,11 @@ def _by_release(stop: Stop, rise: Change, shortest_ns: int) -> tuple[Verdict | N
     if rise.track.message != pressing.release.track.message:
         return (
             Verdict.INCONCLUSIVE,
-            "so near to the release of the reset button that nobody can tell which came first",
+            "so near to the release of the reset button that nobody can tell which came first;"
+            f" {finer([pressing.release.track, rise.track])}, or both in one message",
         )
-    return Verdict.INCONCLUSIVE, "at the same sample at which the reset button was let go"
+    how = finer([rise.track])
+    return Verdict.INCONCLUSIVE, f"at the same sample at which the reset button was let go; {how}"
 
 
 def _pressing(stop: Stop, rise: Change) -> Attempt | None:

@@ -5,6 +5,7 @@ from typing import Final
 
 from interlock.bench import Bench, kinds_of
 from interlock.bench.expr import evaluate
+from interlock.replay.advice import AGAIN, finer
 from interlock.replay.finding import Finding
 from interlock.replay.observation import Observation
 from interlock.replay.stops import Stop
@@ -52,7 +53,8 @@ def locked_of(seen: Observation, stop: Stop) -> Iterator[Finding]:
         verdict, sentence = Verdict.FAIL, f"The {guard} was unlocked while {' and '.join(moving)}."
     elif onset.blind or set(shown.values()) != {NO}:
         verdict = Verdict.INCONCLUSIVE
-        sentence = f"Whether all was still when the {guard} was unlocked cannot be said."
+        how = AGAIN if onset.blind else finer([onset.track, *(track for _, track in tracks)])
+        sentence = f"Whether all was still when the {guard} was unlocked cannot be said; {how}."
     else:
         verdict, sentence = Verdict.PASS, f"All was still when the {guard} was unlocked."
     requirement, source = requirement_of(seen, stop.name), stop.function.source

@@ -1,8 +1,9 @@
 """Is time missing from a recording: do counters of several messages run on at once, while its clock does not?"""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
+from typing import Final
 
 import numpy as np
 
@@ -10,11 +11,19 @@ from interlock.bench.shows_models import Shows
 from interlock.bench.sources import source_of, sources_of
 from interlock.interval import Interval
 from interlock.replay.expecting import expected_messages
+from interlock.replay.stamps import unchanged
 from interlock.trace.checks import slack_ns
 from interlock.trace.expected import Expected
 from interlock.trace.model import Quality, QualityKind, Trace
 
-__all__ = ["missing_time"]
+__all__ = ["in_disorder", "missing_time"]
+
+_LONGEST_NS: Final = 600_000_000_000
+"""No longer piece is looked for that counters which went on would hide (common practice, no source)."""
+
+_AROUND: Final = 9  # frames on each side that must keep to the period (common practice, no source)
+_OFTEN: Final = 1000  # a message that leaves its period more often has none (common practice, no source)
+_STRAYS: Final = 8  # times the median by which steps stray from the period (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,16 +36,67 @@ class _Jump:
     ahead_ns: int  # at least; whole turns of the counter cannot be seen, and 0 may stand for one
 
 
-def missing_time(trace: Trace, shows: Shows) -> Iterator[Quality]:
+def missing_time(trace: Trace, shows: Shows, late: Iterable[Quality], person_ns: int) -> Iterator[Quality]:
     """A blinding doubt about each message of a recorder where it lost time: it was cut, or its clock stood.
 
-    The counter of one message may jump as its sender starts anew; those of two, at once, tell of the recorder. The
-    doubt lasts for as long as the time that is missing, since anything may have been done in it.
+    The counter of one message may jump as its sender starts anew, if another one went on meanwhile; those of two, at
+    once, tell of the recorder, and so may one that no other one contradicts. The doubt lasts for as long as the time
+    that is missing, and for longer than a person needs (`person_ns`), since whole turns of a counter cannot be seen.
+
+    `late`: the doubts about late stamps. Frames that come too soon after others may tell of a cut instead, and so may
+    a message that from one frame on keeps to its period at other times than before; unless a counter went on meanwhile.
     """
+    late = tuple(late)
     for source in sources_of(shows):
-        jumps = [jump for one in expected_messages(shows, source) if one.alive for jump in _jumps(trace, one)]
+        counted = [one for one in expected_messages(shows, source) if one.alive]
+        jumps = [jump for one in counted for jump in _jumps(trace, one)]
         for together in _at_once(sorted(jumps, key=lambda one: one.lo)):
-            yield from _told(trace, shows, source, together)
+            if len({one.message for one in together}) > 1 or not _contradicted(trace, counted, together[0]):
+                yield from _told(trace, shows, source, together, person_ns)
+        uncounted = [
+            one for one in expected_messages(shows, source) if not one.alive and one.message in shows.messages
+        ]
+        odd = [
+            near for one in uncounted for near in (*_too_near(trace, one, late), *_shifts(trace, shows, one))
+        ]
+        for near in sorted(odd, key=lambda one: one.lo):
+            known = any(one.lo < near.hi and near.lo < one.hi for one in jumps)
+            if not known and not any(_went_on(trace, one, near) for one in counted):
+                jumps.append(near)
+                yield from _told(trace, shows, source, [near], person_ns)
+
+
+def in_disorder(trace: Trace, shows: Shows) -> Iterator[Quality]:
+    """A blinding doubt where the counter of a message jumps again and again: between the jumps nothing is sure either.
+
+    So it is where frames that were stamped late stand among those that were not.
+    """
+    for name, message in shows.messages.items():
+        mine = (one for one in trace.quality if one.blinds and one.message == name)
+        spans = [
+            one.span for one in mine if one.kind is QualityKind.COUNTER_JUMPED and one.span.hi is not None
+        ]
+        for lo, hi, count in _near(sorted(spans, key=lambda one: one.lo), message.longest_gap):
+            sentence = (
+                f"The counter of {name} jumps {count} times from {lo / 1e9:.3f} to {hi / 1e9:.3f} s: frames of"
+                " different times may stand among each other there."
+            )
+            place = f"{lo / 1e9:.3f} s after the first frame"
+            yield Quality(QualityKind.COUNTER_JUMPED, name, None, Interval(lo, hi), place, True, sentence)
+
+
+def _near(spans: list[Interval], gap_ns: int) -> Iterator[tuple[int, int, int]]:
+    """Beginning, end and number of spans that follow on each other within a time; two or more. Given in order."""
+    lo, hi, count = 0, 0, 0
+    for span in spans:
+        if count and span.lo <= hi + gap_ns:
+            hi, count = max(hi, span.hi or hi), count + 1
+            continue
+        if count > 1:
+            yield lo, hi, count
+        lo, hi, count = span.lo, span.hi or span.lo, 1
+    if count > 1:
+        yield lo, hi, count
 
 
 def _jumps(trace: Trace, expected: Expected) -> Iterator[_Jump]:
@@ -53,6 +113,43 @@ def _jumps(trace: Trace, expected: Expected) -> Iterator[_Jump]:
         yield _Jump(expected.message, int(times[at]), int(times[at + 1]), max(0, int(ahead[at])))
 
 
+def _too_near(trace: Trace, expected: Expected, late: Iterable[Quality]) -> Iterator[_Jump]:
+    """The last two frames of each doubt about late stamps of the message."""
+    times = trace.messages.get(expected.message)
+    for doubt in late:
+        if times is not None and doubt.message == expected.message:
+            end = len(times) if doubt.span.hi is None else int(np.searchsorted(times, doubt.span.hi))
+            yield _Jump(expected.message, int(times[max(0, end - 2)]), int(times[end - 1]), 0)
+
+
+def _shifts(trace: Trace, shows: Shows, expected: Expected) -> Iterator[_Jump]:
+    """Where the frames keep to their period before and after, but not from one to the other, and not by lost frames.
+
+    By more than the stated delay of stamps may vary, and than they stray otherwise. At a change the period may begin
+    anew where the message is sent on change too.
+    """
+    times = trace.messages.get(expected.message)
+    if times is None or len(times) < 4 * _AROUND:
+        return
+    steps, width = np.diff(times), trace.message_width_ns.get(expected.message, trace.resolution_ns)
+    period = max(1.0, float(np.median(steps)))
+    off = steps - np.rint(steps / period) * period
+    stray, stated = float(np.median(np.abs(off))), expected.stamp_spread_ns + 2 * width
+    allowed = max(_STRAYS * stray, stated + period / 20)
+    odd = np.abs(off) > allowed
+    if shows.messages[expected.message].on_change:
+        same = unchanged(trace, expected.message, expected.alive)
+        odd &= same[1:] & same[:-1]
+    far = np.flatnonzero(odd)
+    if len(far) > _OFTEN:
+        return
+    behind = np.concatenate(([0.0], np.cumsum(off)))
+    for at in far.tolist():
+        before, after = behind[max(0, at + 1 - _AROUND) : at + 1], behind[at + 1 : at + 1 + _AROUND]
+        if len(before) == len(after) and abs(float(np.median(after) - np.median(before))) > allowed:
+            yield _Jump(expected.message, int(times[at]), int(times[at + 1]), 0)
+
+
 def _at_once(jumps: list[_Jump]) -> Iterator[list[_Jump]]:
     """Jumps of different messages between frames that overlap."""
     numbers: list[int] = []
@@ -62,20 +159,65 @@ def _at_once(jumps: list[_Jump]) -> Iterator[list[_Jump]]:
         until = max(until, jump.hi) if number and jump.lo < until else jump.hi
     for _, group in groupby(zip(numbers, jumps, strict=True), key=lambda one: one[0]):
         together = [jump for _, jump in group]
-        if len({jump.message for jump in together}) > 1 and any(jump.ahead_ns for jump in together):
+        if any(jump.ahead_ns for jump in together):
             yield together
 
 
-def _told(trace: Trace, shows: Shows, source: str, jumps: list[_Jump]) -> Iterator[Quality]:
+def _contradicted(trace: Trace, counted: list[Expected], jump: _Jump) -> bool:
+    """Whether the counter of another message went on, from before the jump to after it, as no missing time explains.
+
+    A counter that went on step by step may have made whole turns; so the time that is missing would be some of them.
+    """
+    by_name = {one.message: one for one in counted}
+    mine = by_name.pop(jump.message)
+    missing = np.arange(jump.ahead_ns, _LONGEST_NS, mine.alive_modulo * mine.period_ns)
+    for one in by_name.values():
+        if _went_on(trace, one, jump):
+            turn = one.alive_modulo * one.period_ns
+            apart = np.abs(missing - np.rint(missing / turn) * turn)
+            if bool((apart > mine.period_ns + one.period_ns).all()):
+                return True
+    return False
+
+
+def _went_on(trace: Trace, expected: Expected, jump: _Jump) -> bool:
+    """Whether frames of the message came from before the jump to after it, each counted one more than the last."""
+    alive = trace.signals.get(f"{expected.message}.{expected.alive}")
+    if alive is None:
+        return False
+    first = int(np.searchsorted(alive.times_ns, jump.lo, side="right")) - 1
+    stop = int(np.searchsorted(alive.times_ns, jump.hi, side="left")) + 1
+    if first < 0 or stop > len(alive.values):
+        return False
+    steps = np.mod(np.diff(alive.values[first:stop]), expected.alive_modulo)
+    return bool((steps == 1).all())
+
+
+def _told(trace: Trace, shows: Shows, source: str, jumps: list[_Jump], person_ns: int) -> Iterator[Quality]:
     lo, missing = min(one.lo for one in jumps), max(one.ahead_ns for one in jumps)
-    span = Interval(lo, max(*(one.hi for one in jumps), lo + missing))
-    names = " and ".join(sorted({one.message for one in jumps}))
-    sentence = (
-        f"The counters of {names} do not go on, at one moment, and run ahead of the time that passed:"
-        f" {missing / 1e6:.0f} ms or more are missing. The recording was cut or its clock stood, and what happened"
-        " meanwhile nobody can tell."
-    )
+    last = max(one.hi for one in jumps)
+    span = Interval(lo, max(last + person_ns, lo + missing) + 1)
+    told = _words(sorted({one.message for one in jumps}), missing)
+    sentence = f"{told}, and what happened meanwhile nobody can tell."
     for name in trace.messages:
         if name in shows.messages and source_of(shows, name) == source:
             place = f"{lo / 1e9:.3f} s after the first frame"
             yield Quality(QualityKind.TIME_RELATIVE, name, None, span, place, True, sentence)
+
+
+def _words(names: list[str], missing_ns: int) -> str:
+    if not missing_ns:
+        return (
+            f"Frames of {names[0]} do not keep to its period, and no message that counts its frames went on: they were"
+            " stamped late, or the recording was cut or its clock was set"
+        )
+    length = f"{missing_ns / 1e6:.0f} ms or more are missing"
+    if len(names) == 1:
+        return (
+            f"The counter of {names[0]} runs ahead of the time that passed, and no other one contradicts it: its sender"
+            f" began anew, or the recording was cut or its clock stood and {length}"
+        )
+    return (
+        f"The counters of {' and '.join(names)} do not go on, at one moment, and run ahead of the time that passed: the"
+        f" recording was cut or its clock stood, and {length}"
+    )

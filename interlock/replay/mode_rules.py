@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from interlock.interval import Interval, delay
+from interlock.replay.advice import AGAIN, finer
 from interlock.replay.finding import Finding, milliseconds
 from interlock.replay.modes import MODE_CHANGE, function_of, limits_of
 from interlock.replay.observation import Observation
@@ -73,7 +74,7 @@ def _too_soon(
         if blind_between([track], edge.when.lo, Interval(edge.when.lo, until)):
             return (
                 Verdict.INCONCLUSIVE,
-                "may have been started by the change of the mode: frames are missing after it",
+                f"may have been started by the change of the mode: frames are missing after it; {AGAIN}",
             )
         return Verdict.PASS, "was not started by the change of the mode"
     when = milliseconds(Interval(max(0, waited.lo), None if waited.hi is None else max(0, waited.hi)))
@@ -83,7 +84,8 @@ def _too_soon(
         return Verdict.PASS, f"{words}, when a person pressed a button that starts it"
     sure = rise is not None and before(edge, rise) is True and not edge.blind and not rise.blind
     if not sure or None in pressed or waited.hi is None or waited.hi >= needed_ns:
-        return Verdict.INCONCLUSIVE, f"{words}, perhaps sooner than a person could have started it"
+        how = "wait longer before you start it"
+        return Verdict.INCONCLUSIVE, f"{words}, perhaps sooner than a person could have started it; {how}"
     return Verdict.FAIL, f"{words}, sooner than a person could have started it ({needed_ns / 1e6:g} ms)"
 
 
@@ -118,7 +120,9 @@ def _idle(seen: Observation, mode: str, selected: Track, unit: str) -> Iterator[
             Verdict.PASS: f"The {name} made no torque in this mode.",
             Verdict.FAIL: f"The {name} made torque in this mode, up to {got.at.lo / 1e9:.3f} s at least.",
         }
-        sentence = words.get(verdict, f"Whether the {name} made torque in this mode cannot be said.")
+        blind = got.blind_before or got.blind_after or got.before == BLIND
+        how = f"frames are missing; {AGAIN}" if blind else finer([selected, torque], limit)
+        sentence = words.get(verdict, f"Whether the {name} made torque in this mode cannot be said: {how}.")
         requirement, demand = idle_words(seen, mode, unit), None if begun is None else begun.when
         yield Finding(MODE_CHANGE, unit, IDLE, verdict, requirement, source, sentence, demand)
 
@@ -140,13 +144,17 @@ def _unknown(seen: Observation, name: str, asked: Track, device: Track) -> Itera
     for lo, hi, blind in _stretches(asked, seen.bench.required.restart.no_sooner_than):
         inside = (device.stamps_ns >= lo) & (device.stamps_ns <= hi)
         if (device.states[inside] == YES).any():
-            why = "frames are missing or not to be trusted" if blind else "its signals do not tell"
+            why = f"frames are missing or not to be trusted; {AGAIN}" if blind else _untold(seen)
             sentence = (
-                f"At {lo / 1e9:.3f} s the {seen.device_name(function.demand)} demanded a stop, and nobody can tell"
-                f" the mode: {why}. Whether this stop was asked for cannot be said."
+                f"At {lo / 1e9:.3f} s the {seen.device_name(function.demand)} demanded a stop, and whether it was asked"
+                f" for cannot be said, as nobody can tell the mode: {why}."
             )
             verdict = Verdict.INCONCLUSIVE
             yield Finding(name, function.demand, "mode_known", verdict, _KNOWN, function.source, sentence)
+
+
+def _untold(seen: Observation) -> str:
+    return f"its signals do not tell; {finer(seen.selected.values())}, or correct its conditions under modes"
 
 
 def _stretches(track: Track, short_ns: int) -> Iterator[tuple[int, int, bool]]:

@@ -37,8 +37,17 @@ class Observation:
 
     @cached_property
     def tracks(self) -> Mapping[str, Track]:
-        """The track of every output that the bench shows, by port."""
-        return {port: self._track(port, Name(port)) for port in self.shows.states}
+        """The track of every output that the bench shows and that tells something, by port."""
+        idle = {
+            f"{unit}.enabled" for unit in self.bench.required.effects.torque_off.of if self.is_bridged(unit)
+        }
+        return {port: self._track(port, Name(port)) for port in self.shows.states if port not in idle}
+
+    def is_bridged(self, unit: str) -> bool:
+        """Whether no wire reaches a torque-off input of the unit: only its supply can take its torque away."""
+        kind = kinds_of(self.bench)[self.bench.devices[unit].kind]
+        wired = [self.bench.wiring.get(f"{unit}.{one}") for one in kind.off_channels]
+        return bool(wired) and "supply" in kind.inputs and all(one == Const(True) for one in wired)
 
     @cached_property
     def _beyond(self) -> dict[tuple[str, Comparison], Track]:

@@ -4,6 +4,9 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Final
 
+from interlock.bench.sources import sources_of
+from interlock.replay.advice import BY_DOUBT
+from interlock.replay.expecting import expected_messages
 from interlock.replay.finding import Finding
 from interlock.replay.observation import Observation
 from interlock.trace.model import Quality, QualityKind
@@ -22,8 +25,25 @@ def recording_of(seen: Observation) -> Iterator[Finding]:
         yield _in_doubt(subject, list(group))
     if not doubts:
         shorter = [one for one in seen.trace.quality if one.kind is QualityKind.NOT_RECORDED]
-        sentence = " ".join(["Every message came in time, fresh and in order.", *map(_not_judged, shorter)])
+        told = [
+            "Every message came in time, fresh and in order.",
+            *map(_not_judged, shorter),
+            *_uncounted(seen),
+        ]
+        sentence = " ".join(told)
         yield Finding("recording", "all", "data_complete", Verdict.PASS, _COMPLETE, _SOURCE, sentence)
+
+
+def _uncounted(seen: Observation) -> Iterator[str]:
+    """Recorders of which no message counts its frames: of those a cut need not show."""
+    for source, one in sources_of(seen.shows).items():
+        expected = expected_messages(seen.shows, source)
+        if expected and not one.sampled and not one.changes_only and not any(each.alive for each in expected):
+            whose = "" if len(sources_of(seen.shows)) == 1 else f" of source '{source}'"
+            yield (
+                f"No message{whose} counts its frames (alive), so a piece that somebody cut out of the log, a whole"
+                " number of periods long, would not show."
+            )
 
 
 def _not_judged(doubt: Quality) -> str:
@@ -38,5 +58,5 @@ def _subject(doubt: Quality) -> str:
 
 def _in_doubt(subject: str, doubts: list[Quality]) -> Finding:
     more = f" (and {len(doubts) - 1} more such)" if len(doubts) > 1 else ""
-    sentence = f"{doubts[0].place}: {doubts[0].sentence.rstrip('.')}{more}."
+    sentence = f"{doubts[0].place}: {doubts[0].sentence.rstrip('.')}{more}. {BY_DOUBT[doubts[0].kind]}"
     return Finding("recording", subject, "data_complete", Verdict.INCONCLUSIVE, _COMPLETE, _SOURCE, sentence)

@@ -54,7 +54,7 @@ def _judged(stops: list[Finding], rule: Repeats, basis: Basis, limit_ns: int) ->
     if own is Verdict.FAIL:
         return Verdict.FAIL, f"Of {len(stops)} stops at least one failed for itself."
     if own is not Verdict.PASS or len(timed) < len(stops):
-        return Verdict.INCONCLUSIVE, f"Not each of {len(stops)} stops passed for itself."
+        return Verdict.INCONCLUSIVE, f"Not each of {len(stops)} stops passed for itself; make those again."
     verdict, why = judge_repeats(summarise(timed, rule.share, rule.confidence), limit_ns, basis)
     if verdict is Verdict.PASS:
         return verdict, f"{why[0].upper()}{why[1:]}, within the limit."

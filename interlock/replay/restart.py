@@ -5,11 +5,19 @@ from itertools import islice
 from typing import Final
 
 from interlock.interval import Interval, delay
-from interlock.replay.attempts import Attempt
+from interlock.replay.advice import AGAIN, finer
+from interlock.replay.attempts import Attempt, doubt_of
 from interlock.replay.finding import Finding, milliseconds
 from interlock.replay.modes import MODE_CHANGE
 from interlock.replay.observation import Observation
-from interlock.replay.starting import ended_by_mode, held, is_start, started_by_nobody
+from interlock.replay.starting import (
+    ended_by_mode,
+    held,
+    is_start,
+    pressed_between,
+    started_by_nobody,
+    starters,
+)
 from interlock.replay.stops import Stop
 from interlock.replay.windows import blind_between
 from interlock.timing.edges import Change, after, before, changes, holds_at
@@ -36,17 +44,26 @@ def restart_of(seen: Observation, stop: Stop, unit: str) -> Iterator[Finding]:
         verdict, why = Verdict.FAIL, "though nobody pressed a button that starts it"
     anew = _set_anew(seen, stop, by, start)
     if anew is not Verdict.PASS and verdict is not Verdict.FAIL:
-        unclear = "and whether the references were set anew cannot be said"
         verdict = anew
-        why = "before or without the references being set anew" if anew is Verdict.FAIL else unclear
+        why = (
+            "before or without the references being set anew"
+            if anew is Verdict.FAIL
+            else _unclear(seen, by, start)
+        )
+    if verdict is Verdict.PASS and stop.by_button and _by_press(seen, stop, start):
+        verdict, why = (
+            Verdict.INCONCLUSIVE,
+            "just as reset was pressed once more; press it once only, well before the start",
+        )
     if verdict is Verdict.PASS and not stop.by_button and ended_by_mode(seen, stop):
         return  # it went by the change of the mode, so this tells nothing of the device
     if not stop.by_button:
         why = why.replace(" and to set the references anew", "")
     if by.lawful is None and (verdict is Verdict.FAIL or by.unseen_ns is not None):
-        verdict, why = Verdict.INCONCLUSIVE, "but when it was reset cannot be said"
+        verdict, why = Verdict.INCONCLUSIVE, f"but when it was reset cannot be said: {doubt_of(by)}"
     if verdict is Verdict.PASS and blind_between([start.track], by.release.when.lo, start.when):
-        verdict, why = Verdict.INCONCLUSIVE, "but frames are missing, and it may have done so before, unseen"
+        verdict = Verdict.INCONCLUSIVE
+        why = f"but frames are missing, and it may have done so before, unseen; {AGAIN}"
     ended = "the reset" if stop.by_button else "its demand had gone"
     sentence = f"The {name} made torque again {_after_reset(waited)} after {ended}, {why}."
     if stop.demand is not None or verdict is not Verdict.PASS:
@@ -85,7 +102,7 @@ def references_return(seen: Observation, stop: Stop, track: Track) -> tuple[Verd
     if blind_between([track], release.lo, Interval(release.lo, until)):
         return (
             Verdict.INCONCLUSIVE,
-            "at a time after the reset that nobody can tell, as frames are missing, if at all",
+            f"at a time after the reset that nobody can tell, as frames are missing, if at all; {AGAIN}",
         )
     if edge is None or by is None:
         return None
@@ -100,7 +117,8 @@ def references_return(seen: Observation, stop: Stop, track: Track) -> tuple[Verd
         )
     return (
         Verdict.INCONCLUSIVE,
-        f"{_after_reset(waited)} after the reset, perhaps sooner than a person could have",
+        f"{_after_reset(waited)} after the reset, perhaps sooner than a person could have; wait longer before you set"
+        f" them, or {finer([by.release.track, track])}",
     )
 
 
@@ -158,8 +176,20 @@ def _soon(seen: Observation, stop: Stop, by: Attempt, edge: Change) -> tuple[Ver
     last reset and the change cannot be told."""
     verdict, why = _by_person(_waited(by, edge), seen.bench.required.restart.no_sooner_than)
     if verdict is Verdict.FAIL and by is not stop.reset and before(by.release, edge) is not True:
-        return Verdict.INCONCLUSIVE, "or before the button was let go once more"
+        return Verdict.INCONCLUSIVE, "or before the button was let go once more; press reset once only"
     return verdict, why
+
+
+def _by_press(seen: Observation, stop: Stop, start: Change) -> bool:
+    """Whether a later press of reset may have started the unit, and no start button was seen pressed since."""
+    needed = seen.bench.required.restart.no_sooner_than
+    later = [
+        one.press for one in stop.released_after(start) if one is not stop.reset and one.press is not None
+    ]
+    near = [
+        one for one in later if before(one, start) is not False and delay(one.when, start.when).lo < needed
+    ]
+    return bool(near) and not any(pressed_between(track, near[0], start) for _, track in starters(seen))
 
 
 def _by_person(waited: Interval, needed_ns: int) -> tuple[Verdict, str]:
@@ -168,7 +198,8 @@ def _by_person(waited: Interval, needed_ns: int) -> tuple[Verdict, str]:
     if waited.lo < needed_ns:
         return (
             Verdict.INCONCLUSIVE,
-            f"perhaps sooner than a person could have started it ({needed_ns / 1e6:g} ms)",
+            f"perhaps sooner than a person could have started it ({needed_ns / 1e6:g} ms); wait longer before you start"
+            " it",
         )
     return Verdict.PASS, "time enough for a person to start it and to set the references anew"
 
@@ -193,6 +224,18 @@ def _set_anew(seen: Observation, stop: Stop, by: Attempt, start: Change) -> Verd
     if anew is None or anew.blind or before(start, anew) is True:
         return Verdict.INCONCLUSIVE  # the references are blind at the start, or the log ends too soon
     return Verdict.PASS if at_reset == NO and at_once else Verdict.INCONCLUSIVE
+
+
+def _unclear(seen: Observation, by: Attempt, start: Change) -> str:
+    """That nobody can tell whether the references were set anew, and what would show it; a clause."""
+    stated = seen.bench.required.effects.references_zero
+    track = None if stated is None else seen.tracks.get(f"{stated.of}.set")
+    unclear = "and whether the references were set anew cannot be said"
+    if track is not None and blind_between([track], by.release.when.lo, start.when):
+        return f"{unclear}: frames that show them are missing; {AGAIN}"
+    together = by.release.track.message == start.track.message == (track and track.message)
+    finely = finer([track, by.release.track, start.track])
+    return f"{unclear}; set them a moment before the start, and {finely}{'' if together else ', or all in one message'}"
 
 
 def _one_act(start: Change, anew: Change, person_ns: int) -> bool:

@@ -12,7 +12,7 @@ from interlock.bench.sources import delay_of, message_of, reference_of, source_o
 from interlock.interval import Interval
 from interlock.trace.model import Quality, QualityKind, Trace
 
-__all__ = ["late_stamps", "silences"]
+__all__ = ["late_stamps", "silences", "unchanged"]
 
 Ints = NDArray[np.int64]
 
@@ -34,7 +34,8 @@ def late_stamps(trace: Trace, shows: Shows) -> Iterator[Quality]:
     """A blinding doubt for each stretch of a message whose stamps came later than the stated delay allows.
 
     Frames that came less than a period after one another show that the earlier ones had been stamped late; so does a
-    counter that did not move on while time passed. A quarter of a period is allowed for the sender.
+    counter that did not move on while time passed. A quarter of a period is allowed for the sender. Of a message that
+    is sent on change too, only frames that no change can have sent are held against the period.
     """
     quiet = silences(trace, shows)
     for name, message in shows.messages.items():
@@ -44,7 +45,9 @@ def late_stamps(trace: Trace, shows: Shows) -> Iterator[Quality]:
         width = trace.message_width_ns.get(name, trace.resolution_ns)
         delay = delay_of(shows, name)
         allowed = delay.most - delay.least + 2 * width + message.period // 4
-        steps = _steps(trace, name, message, times)
+        steps = None if message.on_change else _steps(trace, name, message, times)
+        if message.on_change:
+            times = times[unchanged(trace, name, message.alive)]
         expected = np.full(len(times) - 1, 1) if steps is None else steps
         slip: Ints = np.diff(times) - expected * message.period
         for span in (*quiet, *_doubted(trace, name)):
@@ -52,7 +55,22 @@ def late_stamps(trace: Trace, shows: Shows) -> Iterator[Quality]:
         counted = steps is not None
         if steps is not None:
             slip[(steps <= 0) | (slip < -message.longest_gap)] = 0  # the counter itself is in doubt
-        yield from _told(name, times, _lateness(times, slip, message.period, counted) - allowed)
+        hint = (
+            "" if message.on_change else " If it is sent at each change too, write 'on_change: true' for it."
+        )
+        yield from _told(name, times, hint, _lateness(times, slip, message.period, counted) - allowed)
+
+
+def unchanged(trace: Trace, name: str, alive: str | None) -> NDArray[np.bool_]:
+    """Which frames of a message no change can have sent: they and the one before show, but for its counter, no news.
+
+    The frame that a change sends may come just after a periodic one that shows the change already.
+    """
+    same = np.ones(len(trace.messages[name]), dtype=np.bool_)
+    for one in trace.signals.values():
+        if one.message == name and one.signal != alive and len(one.values) == len(same):
+            same[1:] &= one.values[1:] == one.values[:-1]
+    return same & np.concatenate(([True], same[:-1]))
 
 
 def _doubted(trace: Trace, message: str) -> Iterator[Interval]:
@@ -101,7 +119,7 @@ def _least_after(values: NDArray[np.float64], near: int) -> NDArray[np.float64]:
     return least
 
 
-def _told(name: str, times: Ints, excess: NDArray[np.float64]) -> Iterator[Quality]:
+def _told(name: str, times: Ints, hint: str, excess: NDArray[np.float64]) -> Iterator[Quality]:
     late = np.flatnonzero(excess > 0)
     for run in np.split(late, np.flatnonzero(np.diff(late) > 1) + 1):
         if not len(run):
@@ -111,7 +129,7 @@ def _told(name: str, times: Ints, excess: NDArray[np.float64]) -> Iterator[Quali
         hi = int(times[run[-1] + 2]) if run[-1] + 2 < len(times) else None
         sentence = (
             f"{len(run)} frames of {name} are stamped later than its period and the stated delay of stamps allow,"
-            f" by up to {excess[run].max() / 1e6:.1f} ms: when their content was true is not certain."
+            f" by up to {excess[run].max() / 1e6:.1f} ms: when their content was true is not certain.{hint}"
         )
         place = f"{times[run[0]] / 1e9:.3f} s after the first frame"
         yield Quality(QualityKind.TIME_RELATIVE, name, None, Interval(lo, hi), place, True, sentence)

@@ -5,15 +5,16 @@ from dataclasses import replace
 
 from interlock.bench import Kind, kinds_of
 from interlock.interval import Interval
+from interlock.replay.advice import finer
 from interlock.replay.observation import Observation
 from interlock.replay.resets import button_of, needs_reset
 from interlock.replay.stops import Stop
-from interlock.timing.edges import Change, before, holds_at
+from interlock.timing.edges import Change, after, before, changes, holds_at
 from interlock.timing.settle import Window, settled
 from interlock.timing.track import BLIND, NO, UNKNOWN, YES, States, Track, invert
 from interlock.verdict import Verdict
 
-__all__ = ["ended_by_mode", "held", "is_start", "started_by_nobody", "starters"]
+__all__ = ["ended_by_mode", "held", "is_start", "pressed_between", "started_by_nobody", "starters"]
 
 
 def is_start(seen: Observation, stop: Stop) -> bool:
@@ -42,8 +43,16 @@ def held(seen: Observation, stop: Stop, start: Change, verdict: Verdict, why: st
     if YES in shown:
         return Verdict.PASS, "while a person held a button that starts it"
     if UNKNOWN in shown:
-        return Verdict.INCONCLUSIVE, f"{why}, unless somebody held a button that starts it"
+        return Verdict.INCONCLUSIVE, f"{why}, unless somebody held a button that starts it; {_show(seen)}"
     return verdict, why
+
+
+def _show(seen: Observation) -> str:
+    """What would tell whether a button was held that starts a unit; a clause."""
+    ports = [f"'{device}.pressed'" for device, track in starters(seen) if track is None]
+    if ports:
+        return f"add {' and '.join(ports)} under shows, states"
+    return finer(track for _, track in starters(seen))
 
 
 def started_by_nobody(seen: Observation, stop: Stop, start: Change) -> bool:
@@ -63,6 +72,14 @@ def started_by_nobody(seen: Observation, stop: Stop, start: Change) -> bool:
     }
     window = Window(gone.when, start.when)
     return acted_on <= barred and all(_never(track, window) for track in shown.values())
+
+
+def pressed_between(button: Track | None, since: Change, until: Change) -> bool:
+    """Whether a button was surely pressed after one change and before the other, or held at the later one."""
+    if button is None:
+        return False
+    presses = [one for one in after(changes(button), since) if one.to]
+    return holds_at(button, until) == YES or any(before(one, until) is True for one in presses[:1])
 
 
 def _never(track: Track | None, window: Window) -> bool:

@@ -5,6 +5,7 @@ from typing import Final
 
 from interlock.bench.required_models import Supply
 from interlock.interval import Interval, delay
+from interlock.replay.advice import AGAIN, finer
 from interlock.replay.attempts import between_samples
 from interlock.replay.finding import Finding
 from interlock.replay.observation import Observation
@@ -49,8 +50,17 @@ def _dead(stop: Stop, name: str, main: Track, button: Track, pick_up_ns: int) ->
     got = settled(main, Window(stop.onset, None if gone is None else gone.when))
     end = main.clock.sampled(int(main.stamps_ns[-1])) if gone is None else gone.when
     told = _open(name, got, "while the demand was latched")
+    if told[0] is Verdict.FAIL and not got.again:
+        sentence = (
+            f"The {name} closed so near to the demand that nobody can tell whether before it or after it; repeat it"
+            f" with the {name} closed for a while."
+        )
+        return Verdict.INCONCLUSIVE, sentence
     if told[0] is Verdict.PASS and all(_held(*push, end) < pick_up_ns for push in tried):
-        sentence = f"Supply-on was pressed too shortly for the {name} to close, so this does not show that it is dead."
+        sentence = (
+            f"Supply-on was pressed too shortly for the {name} to close, so this does not show that it is dead; press"
+            f" it for longer than {pick_up_ns / 1e6:g} ms."
+        )
         return Verdict.INCONCLUSIVE, sentence
     return told
 
@@ -93,17 +103,21 @@ def _stays(seen: Observation, stop: Stop, rule: Supply, pick_up_ns: int) -> Told
     if told[0] is Verdict.PASS and blind_between([main, button], gone.when.lo, anew):
         told = (
             Verdict.INCONCLUSIVE,
-            f"Frames are missing: the {name} may have closed, or supply-on been pressed, unseen.",
+            f"Frames are missing: the {name} may have closed, or supply-on been pressed, unseen; {AGAIN}.",
         )
     if told[0] is not Verdict.PASS:
         return told
     if anew is None:
         sentence = (
-            f"The {name} stayed open to the end of the log, which ends before supply-on was pressed anew."
+            f"The {name} stayed open to the end of the log, which ends before supply-on was pressed anew; record on"
+            " until then."
         )
         return Verdict.INCONCLUSIVE, sentence
     if delay(gone.when, anew).lo < pick_up_ns:
-        sentence = f"Supply-on was pressed anew before the {name} could have closed by the release alone."
+        sentence = (
+            f"Supply-on was pressed anew before the {name} could have closed by the release alone; wait for longer than"
+            f" {pick_up_ns / 1e6:g} ms before you press it."
+        )
         return Verdict.INCONCLUSIVE, sentence
     return _at_the_press(gone, name, main, button) or told
 
@@ -119,7 +133,8 @@ def _at_the_press(gone: Change, name: str, main: Track, button: Track) -> Told |
         return Verdict.FAIL, f"The {name} closed just before supply-on was pressed anew."
     together = rise is not None and press is not None and rise.track.message == press.track.message
     how = "at the same sample at which" if together else "so near to when"
-    sentence = f"The {name} closed {how} supply-on was seen pressed anew: nobody can tell which came first."
+    sentence = f"The {name} closed {how} supply-on was seen pressed anew: nobody can tell which came first;"
+    sentence += f" {finer([button, main])}{'' if together else ', or both in one message'}."
     return Verdict.INCONCLUSIVE, sentence
 
 
@@ -127,8 +142,8 @@ def _open(name: str, got: Settled, when: str) -> Told:
     if got.returned:
         return Verdict.FAIL, f"The {name} closed at {got.returned[0] / 1e9:.3f} s, {when}."
     if got.blind_after or got.blind_before:
-        why = "frames are missing or not to be trusted"
+        why = f"frames are missing or not to be trusted; {AGAIN}"
         return Verdict.INCONCLUSIVE, f"Whether the {name} stayed open {when} cannot be said: {why}."
     if got.at.hi is None:
-        return Verdict.INCONCLUSIVE, f"The {name} was never seen open {when}."
+        return Verdict.INCONCLUSIVE, f"The {name} was never seen open {when}; record on until it is."
     return Verdict.PASS, f"The {name} stayed open {when}."

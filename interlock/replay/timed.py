@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from interlock.interval import Interval, delay
+from interlock.replay.advice import AGAIN, finer
 from interlock.replay.finding import Finding, milliseconds
 from interlock.replay.locked import is_locked
 from interlock.replay.observation import Observation
@@ -57,7 +58,8 @@ def timed(
     blind = silent or got.blind_before or got.before == BLIND or not (onset_seen and lasting.sure)
     if silent or (blind and verdict is Verdict.PASS):
         verdict = Verdict.INCONCLUSIVE
-    yield finding_of(stop, wanted, verdict, latency, _sentence(wanted, verdict, latency, got, blind))
+    why = _open(stop, track, got, latency, wanted.limit_ns, blind=blind)
+    yield finding_of(stop, wanted, verdict, latency, _sentence(wanted, verdict, latency, got, why))
 
 
 def _latency(stop: Stop, got: Settled, origin: Interval) -> Interval:
@@ -116,7 +118,20 @@ def finding_of(
     )
 
 
-def _sentence(wanted: Wanted, verdict: Verdict, latency: Interval, got: Settled, blind: bool) -> str:
+def _open(stop: Stop, track: Track, got: Settled, latency: Interval, limit_ns: int, *, blind: bool) -> str:
+    """Why a latency decides nothing, and what would make it decide; a clause."""
+    if got.at.hi is None:
+        return "the log ends, or the bench was used again, before it was; record on, and wait with the reset until then"
+    if blind:
+        return (
+            "frames are missing or not to be trusted there, or how long it had to last is not certain;"
+            f" {AGAIN}"
+        )
+    shown = None if stop.period.onset is None else stop.period.onset.track
+    return f"the samples are too coarse to tell; {finer([shown, track], limit_ns - latency.lo or None)}"
+
+
+def _sentence(wanted: Wanted, verdict: Verdict, latency: Interval, got: Settled, why: str) -> str:
     limit = f"{wanted.limit_ns / 1e6:g} ms are allowed"
     match verdict:
         case Verdict.PASS:
@@ -129,14 +144,8 @@ def _sentence(wanted: Wanted, verdict: Verdict, latency: Interval, got: Settled,
             return (
                 f"{capital(wanted.done)} for good only {milliseconds(latency)} after {wanted.since}; {limit}."
             )
-    if got.at.hi is None:
-        why = "the log ends, or the bench was used again, before it was"
-    elif blind:
-        why = "frames are missing or not to be trusted there, or how long it had to last is not certain"
-    else:
-        why = "the samples are too coarse to tell"
     after = f"{milliseconds(latency)} after {wanted.since}"
-    return f"Whether {wanted.done} in time cannot be said ({after}): {why}; {limit}."
+    return f"Whether {wanted.done} in time cannot be said ({after}; {limit}): {why}."
 
 
 def capital(text: str) -> str:

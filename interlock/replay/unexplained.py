@@ -59,7 +59,7 @@ def _falls(seen: Observation, unit: str, enabled: Track) -> Iterator[Finding]:
         if not edge.to and not _demanded(seen, edge):
             sentence = (
                 f"The torque-enable line of the {seen.device_name(unit)} fell at {_at(edge)}"
-                " with no demand in the log."
+                " with no demand in the log; find out what asked for it, and log that too."
             )
             yield _told(unit, Verdict.INCONCLUSIVE, _FALLS, sentence)
 
@@ -100,7 +100,7 @@ def _rises(seen: Observation, story: Story, unit: str, enabled: Track) -> Iterat
         ):
             sentence = (
                 f"The torque-enable line of the {seen.device_name(unit)} came on at {_at(edge)}"
-                " with no reset in the log before it."
+                " with no reset in the log before it; find out what brought it on, and log that too."
             )
             yield _told(unit, Verdict.INCONCLUSIVE, _RISES, sentence)
 
@@ -158,10 +158,21 @@ def _lost(seen: Observation) -> Iterator[Finding]:
         together = all(any(_close(edge, one, limit) for one in falls) for falls in others)
         if together and _running(seen, edge) and not _demanded(seen, edge):
             sentence = (
-                f"The units lost their torque at {_at(edge)} with references set, enable lines on and no demand"
-                " in the log: either they were stopped otherwise, or the log does not show the demand."
+                f"The units lost their torque at {_at(edge)} {_meanwhile(seen)}no demand in the log: either they were"
+                " stopped otherwise, or the log does not show the demand; find out which, and repeat the run."
             )
             yield _told(units[0], Verdict.INCONCLUSIVE, _LOST, sentence)
+
+
+def _meanwhile(seen: Observation) -> str:
+    """What the log shows beside the loss of torque, or what would be needed to judge it."""
+    effects = seen.bench.required.effects
+    units, stated = effects.torque_off.of, effects.references_zero
+    lines = [unit for unit in units if f"{unit}.enabled" in seen.tracks]
+    if stated is not None and f"{stated.of}.set" in seen.tracks:
+        return f"with references set{', enable lines on' if lines else ''} and "
+    missing = " and ".join(f"'{unit}.enabled'" for unit in units if unit not in lines)
+    return f"(whether the control stopped them would show with {missing} under shows, states) with "
 
 
 def _stopped_first(seen: Observation) -> bool:
@@ -193,6 +204,10 @@ def _running(seen: Observation, edge: Change) -> bool:
     if references is not None and holds_at(references, edge) != YES:
         return False
     enabled = [seen.tracks.get(f"{unit}.enabled") for unit in effects.torque_off.of]
+    if references is None and all(track is not None for track in enabled):
+        return (
+            False  # every line stays on: the control may have stopped the units, which is nothing to explain
+        )
     return all(
         track is None or (holds_at(track, edge) == YES and not _falls_soon(track, edge, limit))
         for track in enabled

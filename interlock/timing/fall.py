@@ -20,16 +20,13 @@ from scipy.stats import t as student
 from interlock.interval import Interval
 from interlock.timing.blocks import Memory, memory
 from interlock.timing.decay import decayed
-from interlock.timing.decision import judge
 from interlock.timing.falling import Falling, falling
 from interlock.timing.inputs import NotIdentified, TimingError, at_least_zero, fraction, positive, record
-from interlock.verdict import Verdict
 
-__all__ = ["Fall", "FallAnswer", "FallQuestion", "fit_fall", "judge_fall", "unseen"]
+__all__ = ["Fall", "fit_fall", "unseen"]
 
 Floats = NDArray[np.float64]
 _DOES_NOT_FIT: Final = 0.01
-_MOST_UNSEEN: Final = 0.5  # common practice, no source
 _ABSURD: Final = 50.0  # rate times the length of the record
 _SHARES: Final = (
     0.0,
@@ -74,83 +71,34 @@ class Fall:
         return start * exp(-since / self.shortest_s), start * exp(-since / self.longest_s)
 
 
-@dataclass(frozen=True, slots=True)
-class FallQuestion:
-    """Whether the bus is at `safe_v` within the limit, from the highest voltage at which it may be switched off.
-
-    60 V within 5 s of switching off: IEC 60204-1:2016, 6.2.4.
-    """
-
-    highest_v: float
-    safe_v: float = 60.0
-    limit_ns: int = 5_000_000_000
-    confidence: float = 0.95
-
-    def __post_init__(self) -> None:
-        if positive("highest_v", self.highest_v) <= positive("safe_v", self.safe_v):
-            raise TimingError(
-                f"highest_v is {self.highest_v!r}: at or below the safe voltage nothing must fall"
-            )
-        fraction("confidence", self.confidence)
-
-
-@dataclass(frozen=True, slots=True)
-class FallAnswer:
-    """The decision, the numbers behind it (None: the record does not determine them), and why."""
-
-    verdict: Verdict
-    time: Interval | None
-    remaining_v: tuple[float, float] | None  # at the limit, least and greatest
-    fall: Fall | None
-    sentence: str
-
-
 def fit_fall(
-    times_ns: ArrayLike, volts: ArrayLike, *, floor_v: float, offset_v: float = 0.0, confidence: float = 0.95
+    times_ns: ArrayLike,
+    volts: ArrayLike,
+    *,
+    floor_v: float,
+    offset_v: float = 0.0,
+    wander_s: float = 0.0,
+    confidence: float = 0.95,
 ) -> Fall:
     """The time constant that explains a record best, with its band.
 
     `times_ns` int[n] and `volts` [n] of the discharge alone, used from the first sample until the median of nine
     is at `floor_v`. `offset_v`: the meter may be off by at most this much throughout; the band is the hull over all
-    such errors, and the record fits if it does so with one of them. Raises NotIdentified if the record does not
-    determine the time constant.
+    such errors, and the record fits if it does so with one of them. `wander_s`: the stamps may be late by anything
+    within a range of this length; the band holds the errors of that kind that harm most. Raises NotIdentified if the
+    record does not determine the time constant.
     """
     times, shown = record(times_ns, volts)
     steady = at_least_zero("offset_v", offset_v, "give the steady error of the meter, V, 0 or more")
     if steady >= positive("floor_v", floor_v, "give the lowest voltage to be used, V, above 0"):
         raise TimingError(f"offset_v is {offset_v!r}: give a floor above the steady error of the meter")
     errors = dict.fromkeys(steady * share for share in _SHARES)
-    fits = [_fit(falling(times, shown - by, floor_v - by), confidence) for by in errors]
+    wander = at_least_zero("wander_s", wander_s, "give how much the delay of stamps may vary, s, 0 or more")
+    fits = [_fit(falling(times, shown - by, floor_v - by), confidence, wander) for by in errors]
     shortest, longest = min(one.shortest_s for one in fits), max(one.longest_s for one in fits)
     best = max((one.memory for one in fits), key=lambda one: one.p_value)
     first = fits[0]
     return Fall(first.tau_s, shortest, longest, first.lowest_v, first.highest_v, first.left_out, best)
-
-
-def judge_fall(
-    times_ns: ArrayLike, volts: ArrayLike, question: FallQuestion, *, floor_v: float, offset_v: float = 0.0
-) -> FallAnswer:
-    """Pass only if the record fits and the slow end of the band is within the limit, else fail or inconclusive.
-
-    Arguments as for `fit_fall`. Inconclusive as well if more than half of the time lies outside the voltages
-    recorded.
-    """
-    try:
-        fall = fit_fall(times_ns, volts, floor_v=floor_v, offset_v=offset_v, confidence=question.confidence)
-        _refuse_misfit(fall)
-    except NotIdentified as unknown:
-        return FallAnswer(
-            Verdict.INCONCLUSIVE, None, None, None, f"The time constant is not known: {unknown}."
-        )
-    time = fall.time(question.highest_v, question.safe_v)
-    verdict, why = _decided(fall, time, question)
-    left = fall.remaining_v(question.highest_v, question.limit_ns / 1e9)
-    return FallAnswer(verdict, time, left, fall, f"{_told(time, left, question)} {why}".rstrip())
-
-
-def _refuse_misfit(fall: Fall) -> None:
-    if not fall.fits:
-        raise NotIdentified(f"one exponential does not fit the record (p = {fall.memory.p_value:.1g})")
 
 
 def unseen(fall: Fall, from_v: float, to_v: float) -> float:
@@ -159,23 +107,7 @@ def unseen(fall: Fall, from_v: float, to_v: float) -> float:
     return 1 - max(0.0, log(high / low)) / log(from_v / to_v)
 
 
-def _decided(fall: Fall, time: Interval, question: FallQuestion) -> tuple[Verdict, str]:
-    share = unseen(fall, question.highest_v, question.safe_v)
-    if share > _MOST_UNSEEN:
-        return Verdict.INCONCLUSIVE, f"{share:.0%} of that time lies outside the voltages recorded."
-    return judge(time, question.limit_ns), ""
-
-
-def _told(time: Interval, left: tuple[float, float], question: FallQuestion) -> str:
-    high = "no bound" if time.hi is None else f"{time.hi / 1e9:.4g} s"
-    return (
-        f"From {question.highest_v:g} V the bus is at {question.safe_v:g} V after {time.lo / 1e9:.4g} s to {high}"
-        f" ({question.confidence:.0%} band); {question.limit_ns / 1e9:g} s are allowed, when"
-        f" {left[0]:.3g} to {left[1]:.3g} V are left."
-    )
-
-
-def _fit(used: Falling, confidence: float) -> Fall:
+def _fit(used: Falling, confidence: float, wander_s: float) -> Fall:
     blocks = used.blocks
 
     def residuals(p: Floats) -> Floats:
@@ -194,10 +126,26 @@ def _fit(used: Falling, confidence: float) -> Fall:
 
     step = 3 * sqrt(least / freedom / float(np.sum(found.jac[:, 1] ** 2))) + 1e-12
     slow, quick = _edge(over, rate, -step), _edge(over, rate, step)
+    warped = _warped(used, rate, wander_s)
+    slow, quick = slow - warped, quick + warped
     if slow <= 0:
         raise NotIdentified("the record does not exclude a bus that keeps its voltage")
     span = used.seconds
     return Fall(span / rate, span / quick, span / slow, used.lowest, used.highest, used.left_out, shared)
+
+
+def _warped(used: Falling, rate: float, wander_s: float) -> float:
+    """By how much the rate may be off, as each stamp may be off by half of `wander_s` either way; to first order.
+
+    The worst such errors change sign where a sample's pull on the rate does.
+    """
+    if wander_s == 0:
+        return 0.0
+    t = used.blocks.seconds
+    shape = np.exp(-rate * t)
+    pull = t * shape - shape * float(t @ shape**2) / float(shape @ shape)
+    half = wander_s / 2 / used.seconds
+    return half * rate * float(np.abs(pull) @ shape) / float(pull @ pull)
 
 
 def _edge(over: Callable[[float], float], best: float, step: float) -> float:

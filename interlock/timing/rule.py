@@ -6,14 +6,10 @@ U = k · u. Source: JCGM 106:2012, clauses 7 to 9 (ISO/IEC Guide 98-4); u of a b
 `interlock.timing.decision`); it can only ask for more.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 from math import exp, hypot, pi, sqrt
 from statistics import NormalDist
 from typing import Final
-
-from scipy.integrate import quad
 
 from interlock.interval import Interval
 from interlock.timing.inputs import at_least_zero, finite_number, positive
@@ -22,16 +18,13 @@ __all__ = [
     "GUARDED",
     "SIMPLE",
     "Measured",
-    "Prior",
     "Rule",
     "accepts",
     "false_acceptance",
     "largest_false_acceptance",
-    "overall_risks",
 ]
 
 _NORMAL: Final = NormalDist()
-Density = Callable[[float], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,37 +98,18 @@ def _summed(z: float) -> float:
     return z * _NORMAL.cdf(z) + exp(-z * z / 2) / sqrt(2 * pi)
 
 
-@dataclass(frozen=True, slots=True)
-class Prior:
-    """What was known of the true value before it was measured: normal, e.g. from earlier tests of this bench."""
-
-    mean: float
-    deviation: float
-
-    def __post_init__(self) -> None:
-        finite_number("mean", self.mean)
-        positive("deviation", self.deviation)
-
-
 def accepts(rule: Rule, measured: Measured, limit: float) -> bool:
     """Whether the value is at or below limit - w (JCGM 106:2012, 8.3.1: simple acceptance, and 8.3.2: guard band)."""
     return measured.value <= finite_number("limit", limit) - rule.band(measured.uncertainty)
 
 
-def false_acceptance(measured: float, uncertainty: float, limit: float, prior: Prior | None = None) -> float:
+def false_acceptance(measured: float, uncertainty: float, limit: float) -> float:
     """P(true value > limit | this measured value), errors normal: the specific consumer's risk if it is accepted.
 
-    Without a prior Φ((x - limit)/u); with a normal prior the mean of both, weighed by 1/u² (JCGM 106:2012, 6.2
-    and 7.3, from memory). With u = 0 it is 0 or 1.
+    Φ((x - limit)/u), without anything known before (JCGM 106:2012, 7.3, from memory). With u = 0 it is 0 or 1.
     """
     u = at_least_zero("uncertainty", uncertainty)
-    if u == 0:
-        return float(measured > limit)
-    if prior is None:
-        return _NORMAL.cdf((measured - limit) / u)
-    weight = prior.deviation**2 / (prior.deviation**2 + u**2)
-    mean = weight * measured + (1 - weight) * prior.mean
-    return _NORMAL.cdf((mean - limit) / (sqrt(weight) * u))
+    return float(measured > limit) if u == 0 else _NORMAL.cdf((measured - limit) / u)
 
 
 def largest_false_acceptance(rule: Rule) -> float:
@@ -144,32 +118,3 @@ def largest_false_acceptance(rule: Rule) -> float:
     Simple acceptance 50 %, w = 1.645 u 5 %, w = U = 2 u 2.28 %.
     """
     return _NORMAL.cdf(-rule.guard * rule.coverage)
-
-
-def overall_risks(rule: Rule, uncertainty: float, limit: float, prior: Prior) -> tuple[float, float]:
-    """Before anything is measured: P(accepted and above the limit) and P(not accepted and within it).
-
-    The global consumer's and producer's risk for a normal prior, by integration over the true value; not accepted
-    means no pass. Source: JCGM 106:2012, 9.5 (clause from memory).
-    """
-    accepted_to, u = limit - rule.band(uncertainty), positive("uncertainty", uncertainty)
-    known = NormalDist(prior.mean, prior.deviation)
-
-    def accepted(true: float) -> float:
-        return known.pdf(true) * _NORMAL.cdf((accepted_to - true) / u)
-
-    def refused(true: float) -> float:
-        return known.pdf(true) * _NORMAL.cdf((true - accepted_to) / u)
-
-    return _integral(accepted, limit, known, u, upwards=True), _integral(
-        refused, limit, known, u, upwards=False
-    )
-
-
-def _integral(density: Density, limit: float, known: NormalDist, u: float, *, upwards: bool) -> float:
-    """Of the density from the limit on, in pieces no longer than either spread."""
-    far = 12 * known.stdev
-    low, high = (limit, max(limit, known.mean + far)) if upwards else (min(limit, known.mean - far), limit)
-    marks = [known.mean + i * known.stdev for i in range(-8, 9)] + [limit + i * u for i in range(-12, 13)]
-    inside = sorted({low, high, *(mark for mark in marks if low < mark < high)})
-    return sum(float(quad(density, a, b)[0]) for a, b in pairwise(inside))

@@ -26,6 +26,7 @@ class Settled:
     at: Interval  # holds the instant from which it was false for good; hi None: not shown to be false at the end
     before: int  # the state at the last sample surely before the onset (BLIND: there is none)
     returned: tuple[int, ...]  # stamps at which it surely held again after it surely had ended
+    again: tuple[int, ...]  # those of them after an end that was surely not before the onset
     held: bool  # at some sample of the window, or the one before it, it surely held
     ended: bool  # at some sample of the window, or the one before it, it surely did not
     blind_before: bool  # evidence is missing between the onset and `at`
@@ -42,11 +43,13 @@ def settled(track: Track, window: Window) -> Settled:
     if len(sure):
         lo = track.clock.sampled(int(track.stamps_ns[first + sure[-1]])).lo
     after = _first_end(states, prior)
-    back = np.flatnonzero(states[after:] == YES) + first + after
+    back = track.stamps_ns[first + after : stop][states[after:] == YES]
+    surely = _ended_since(track, window.onset, first, states)
     return Settled(
         at=_for_good(track, window, lo, first, possible, len(states), prior),
         before=prior,
-        returned=tuple(track.stamps_ns[back].tolist()),
+        returned=tuple(back.tolist()),
+        again=() if surely is None else tuple(back[back > surely].tolist()),
         held=bool(len(sure)),
         ended=bool((states == NO).any()),
         blind_before=bool((states[: len(states) if len(possible) == 0 else possible[-1] + 1] == BLIND).any()),
@@ -77,6 +80,15 @@ def _for_good(
         return Interval(lo, None)
     shown = track.clock.sampled(int(track.stamps_ns[first + after])).hi
     return Interval(lo, None if shown is None else max(lo, shown))
+
+
+def _ended_since(track: Track, onset: Interval, first: int, states: NDArray[np.int8]) -> int | None:
+    """Stamp of the first sample, surely not taken before the onset, at which the condition does not hold."""
+    if onset.hi is None:
+        return None
+    stamps = track.stamps_ns[first : first + len(states)]
+    later = stamps[(states == NO) & (stamps >= onset.hi + track.clock.most_ns + track.clock.width_ns)]
+    return int(later[0]) if len(later) else None
 
 
 def _first_end(states: NDArray[np.int8], prior: int) -> int:

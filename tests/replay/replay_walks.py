@@ -20,7 +20,6 @@ from interlock.bench import Bench, kinds_of, load_bench
 from interlock.bench.expr import And, Const, Expr, Name, Or, names
 from interlock.chain import ir, reference
 from interlock.chain.observers import latched, mode_changed
-from interlock.chain.requirement import rises
 from interlock.interval import Interval
 from interlock.replay import Judgement, judge_trace
 from interlock.replay.modes import MODE_CHANGE
@@ -170,9 +169,9 @@ class Taken:
             if modes is not None and modes.change == "stops" and walk.holds(ir.all_of([mode_changed(), may])):
                 self.forbidden.add((MODE_CHANGE, unit))
             meant = ir.any_of([required.starts(unit), required.held()])
-            if walk.holds(ir.all_of([rises(torque), ir.no(meant)])):
+            if walk.holds(ir.all_of([ir.rises(torque), ir.no(meant)])):
                 self.started.add(unit)
-            if modes is not None and walk.holds(ir.all_of([required.acts_on([modes.by]), rises(torque)])):
+            if modes is not None and walk.holds(ir.all_of([required.acts_on([modes.by]), ir.rises(torque)])):
                 self.changed.add(unit)
 
     def trace(self) -> Trace:

@@ -187,7 +187,7 @@ def test_a_steady_error_of_the_meter_within_its_statement_is_no_misfit() -> None
     """0.6 V stated, 0.4 V true, next to no noise: one exponential of another zero. Unstated it is refused."""
     times = np.arange(0, 3.0, 0.012)
     shown = 300 * np.exp(-times / 1.1) + 0.4 + np.random.default_rng(1).normal(0, 0.02, len(times))
-    record = BusRecord(np.round(times * S).astype(np.int64), shown, 300.0, Interval(0, S), 0.6)
+    record = BusRecord(np.round(times * S).astype(np.int64), shown, 300.0, Interval(0, S), 0.6, 0.0)
     fall = fitted(record)
     assert not isinstance(fall, str)
     assert fall.shortest_s <= 1.1 <= fall.longest_s

@@ -1,7 +1,7 @@
 """The latch: nothing but a lawful reset ends a stop, and it acts by the release of its button."""
 
 import pytest
-from replay_tape import BUTTON, COVER, COVER_3, Case, Tape, found, heard, lines, press, sound
+from replay_tape import BUTTON, COVER, COVER_3, SAFE, Case, Tape, found, heard, lines, press, sound
 
 from interlock.verdict import Verdict
 
@@ -168,3 +168,29 @@ def test_a_second_reset_that_works_after_a_first_that_did_not_is_lawful() -> Non
 def test_each_function_is_held_to_the_rule_by_its_own_stops() -> None:
     said = heard(lines(sound(), 1, BUTTON.press + 0.04, BUTTON.release))
     assert {one.function for one in said.findings if one.verdict is Verdict.FAIL} == {"button_stop"}
+
+
+def started_near(tape: Tape, ahead: float) -> Tape:
+    """Nobody sees when in 0.3 s the cover opened; torque comes on within, so long before it truly did."""
+    tape.drop(SAFE, COVER.on - 0.3, COVER.on + 0.005)
+    for signal in ("DrvCurrent", "LodCurrent"):
+        tape.put(signal, 0, COVER.on - 1.5, COVER.on - ahead)
+    return tape
+
+
+@pytest.mark.parametrize("ahead", [0.25, 0.15, 0.05])
+def test_torque_that_came_on_near_the_demand_did_not_surely_come_back(ahead: float) -> None:
+    said = heard(started_near(sound(), ahead))
+    told = found(said, "stays_off", near=COVER.on - 0.15)
+    assert {one.verdict for one in told} == {Verdict.INCONCLUSIVE}
+    assert all(
+        "nobody can tell whether before it or after it; repeat the demand" in one.sentence for one in told
+    )
+    assert [one.sentence for one in said.findings if one.verdict is Verdict.FAIL] == []
+
+
+def test_torque_that_comes_back_after_all_of_that_fails() -> None:
+    tape = started_near(sound(), 0.15)
+    tape.add("DrvCurrent", 3.0, COVER.on + 0.5, COVER.on + 0.6)
+    told = found(heard(tape), "stays_off", subject="drive", near=COVER.on - 0.15)
+    assert {one.verdict for one in told} == {Verdict.FAIL}

@@ -2,8 +2,10 @@
 
 import numpy as np
 import pytest
-from replay_tape import BUTTON, COVER, ESTOP, REFS, Case, Moments, Tape, found, heard, press, sound
+from replay_tape import BENCH, BUTTON, COVER, ESTOP, REFS, Case, Moments, Tape, found, heard, press, sound
+from replay_variant import variant
 
+from interlock.replay import Judgement, judge_trace
 from interlock.verdict import Verdict
 
 
@@ -134,3 +136,48 @@ def test_a_current_that_may_or_may_not_be_torque_before_the_start(amps: float) -
     (one,) = found(heard(tape), "restart", subject="drive", near=COVER.on)
     assert one.verdict is (Verdict.FAIL if amps > 0.4 else one.verdict)
     assert one.verdict is not Verdict.PASS
+
+
+GO = (
+    "  reset: {kind: push_button",
+    "  go: {kind: push_button, name: start button}\n  reset: {kind: push_button",
+)
+GO_SHOWN = ("    reset.pressed:", "    go.pressed: SAFE_State.SupplyOnPb is 1\n    reset.pressed:")
+
+
+def pressed_again(ahead: float, lasts: float = 0.3) -> Tape:
+    """Reset is pressed once more, so long before torque comes, and still held then."""
+    return press(sound(), COVER.start - ahead, COVER.start - ahead + lasts)
+
+
+def restarts(said: Judgement) -> set[str]:
+    return {one.verdict.value for one in found(said, "restart", near=COVER.on)}
+
+
+@pytest.mark.parametrize(
+    ("ahead", "verdict"), [(0.03, "inconclusive"), (0.15, "inconclusive"), (0.25, "pass")]
+)
+def test_torque_that_comes_just_as_reset_is_pressed_again_may_be_its_doing(
+    ahead: float, verdict: str
+) -> None:
+    said = judge_trace(BENCH, pressed_again(ahead).trace())
+    assert restarts(said) == {verdict}
+    told = [one.sentence for one in found(said, "restart", near=COVER.on)]
+    assert all(("just as reset was pressed once more" in one) == (verdict != "pass") for one in told)
+
+
+def test_a_start_button_that_is_seen_pressed_explains_it() -> None:
+    """The start button is SupplyOnPb here, which the bench shows as both."""
+    bench, tape = variant(GO, GO_SHOWN), pressed_again(0.1)
+    assert restarts(judge_trace(bench, tape.trace())) == {"inconclusive"}
+    assert restarts(
+        judge_trace(bench, tape.put("SupplyOnPb", 1, COVER.start - 0.06, COVER.start + 0.1).trace())
+    ) == {"pass"}
+    early = pressed_again(0.1).put("SupplyOnPb", 1, COVER.start - 0.5, COVER.start - 0.3)
+    assert restarts(judge_trace(bench, early.trace())) == {"inconclusive"}
+
+
+def test_a_press_after_the_start_is_no_matter() -> None:
+    assert restarts(judge_trace(BENCH, press(sound(), COVER.start + 0.1, COVER.start + 0.4).trace())) == {
+        "pass"
+    }

@@ -2,7 +2,9 @@
 
 import pytest
 from replay_tape import BUTTON, COVER, COVER_3, Case, Tape, found, heard, lines, press, sound
+from replay_variant import NO_REFERENCES, UNITLESS, hidden, variant
 
+from interlock.replay import judge_trace
 from interlock.verdict import Verdict
 
 
@@ -121,3 +123,30 @@ def test_a_chattering_line_is_told_a_bounded_number_of_times() -> None:
     for k in range(700):
         lines(tape, k % 2, 7 + 0.011 * k, 7 + 0.011 * (k + 1))
     assert 0 < len(found(heard(tape), "explained")) <= 400
+
+
+def stopped_by_control(tape: Tape) -> Tape:
+    """The control lets the units go for a while; no stop device is used, and every line stays on."""
+    for signal in ("DrvCurrent", "LodCurrent", "SpeedRef", "TorqueRef"):
+        tape.put(signal, 0, 12.5, 13.2)
+    return tape
+
+
+@pytest.mark.parametrize("units", [(), UNITLESS], ids=["two units", "one unit"])
+@pytest.mark.parametrize("references", [(), NO_REFERENCES], ids=["references", "none shown"])
+def test_a_stop_by_the_control_needs_no_explanation_where_the_lines_are_shown(units, references) -> None:
+    said = judge_trace(variant(*units, *references), stopped_by_control(sound()).trace())
+    assert found(said, "explained") == []
+    assert said.verdict is Verdict.PASS
+
+
+def test_with_neither_references_nor_lines_shown_it_is_told_what_would_show_it() -> None:
+    bench = variant(*UNITLESS, *NO_REFERENCES, hidden("drive.enabled"))
+    (one,) = found(judge_trace(bench, stopped_by_control(sound()).trace()), "explained")
+    assert one.verdict is Verdict.INCONCLUSIVE
+    assert "with 'drive.enabled' under shows, states" in one.sentence
+
+
+def test_torque_lost_with_references_set_is_still_told() -> None:
+    (one,) = found(judge_trace(variant(*UNITLESS), idle(sound(), 12.5, 13.2).trace()), "explained")
+    assert "with references set, enable lines on and no demand in the log" in one.sentence

@@ -1,10 +1,10 @@
-"""The decision rules against printed probabilities, simulation and a two-dimensional normal distribution."""
+"""The decision rules against printed probabilities and simulation."""
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import multivariate_normal, norm
+from scipy.stats import norm
 
 from interlock.interval import Interval
 from interlock.timing.inputs import TimingError
@@ -12,12 +12,10 @@ from interlock.timing.rule import (
     GUARDED,
     SIMPLE,
     Measured,
-    Prior,
     Rule,
     accepts,
     false_acceptance,
     largest_false_acceptance,
-    overall_risks,
 )
 
 LIMIT = 200.0
@@ -144,52 +142,6 @@ def test_of_a_95_per_cent_band_the_half_width_is_the_expanded_uncertainty() -> N
     assert Measured.bounded(Interval(100, 120), 8) == Measured(110, 10, 4)
 
 
-def test_what_was_known_before_counts() -> None:
-    """Equal spreads: the mean lies half way, its spread is u/√2; by hand Φ((195 - 200)/(4/√2)) = 0.0385."""
-    prior = Prior(190.0, 4.0)
-    assert false_acceptance(200.0, 4.0, LIMIT, prior) == pytest.approx(0.0385, abs=1e-4)
-
-
-def test_a_vague_prior_changes_nothing() -> None:
-    vague = Prior(0.0, 1e6)
-    assert false_acceptance(197.0, 4.0, LIMIT, vague) == pytest.approx(
-        false_acceptance(197.0, 4.0, LIMIT), rel=1e-3
-    )
-
-
-def test_the_prior_against_a_simulation() -> None:
-    """Two million true values and measurements; those measured near 203 tell the probability."""
-    random = np.random.default_rng(106)
-    true = random.normal(195, 5, 2_000_000)
-    measured = true + random.normal(0, 4, len(true))
-    near = np.abs(measured - 203) < 0.2
-    expected = false_acceptance(203.0, 4.0, LIMIT, Prior(195.0, 5.0))
-    assert np.mean(true[near] > LIMIT) == pytest.approx(expected, abs=0.01)
-
-
-@pytest.mark.parametrize("rule", [SIMPLE, GUARDED, Rule("half", 0.5)])
-@pytest.mark.parametrize(("u", "deviation"), [(4.5, 6.0), (1.0, 10.0), (10.0, 1.0), (0.01, 5.0)])
-def test_overall_risks_against_the_bivariate_normal(rule, u, deviation) -> None:
-    """True and measured value are jointly normal: scipy's multivariate distribution as the oracle."""
-    prior = Prior(192.0, deviation)
-    spread = np.array([[deviation**2, deviation**2], [deviation**2, deviation**2 + u**2]])
-    joint = multivariate_normal([192.0, 192.0], spread)
-    accept = LIMIT - rule.band(u)
-    both = joint.cdf([LIMIT, accept])
-    accepted = multivariate_normal(192.0, spread[1, 1]).cdf(accept)
-    conforming = multivariate_normal(192.0, spread[0, 0]).cdf(LIMIT)
-    consumer, producer = overall_risks(rule, u, LIMIT, prior)
-    assert consumer == pytest.approx(accepted - both, abs=2e-5)
-    assert producer == pytest.approx(conforming - both, abs=2e-5)
-
-
-def test_a_guard_band_trades_one_risk_for_the_other() -> None:
-    prior = Prior(190.0, 6.0)
-    simple, guarded = overall_risks(SIMPLE, 4.5, LIMIT, prior), overall_risks(GUARDED, 4.5, LIMIT, prior)
-    assert guarded[0] < simple[0] / 10
-    assert guarded[1] > simple[1]
-
-
 def test_an_exact_measurement_carries_no_risk() -> None:
     assert false_acceptance(199.9, 0.0, LIMIT) == 0.0
     assert false_acceptance(200.1, 0.0, LIMIT) == 1.0
@@ -201,15 +153,12 @@ def test_an_exact_measurement_carries_no_risk() -> None:
     [
         lambda: Rule("r", -0.1),
         lambda: Rule("r", 1.0, coverage=0.0),
-        lambda: Prior(0.0, 0.0),
-        lambda: Prior(float("nan"), 1.0),
         lambda: Measured(float("nan")),
         lambda: Measured(100.0, deviation=-1.0),
         lambda: Measured(100.0, half=-1.0),
         lambda: Measured(float("inf")),
         lambda: Measured(100.0).above(float("nan")),
         lambda: accepts(SIMPLE, Measured(100.0), float("inf")),
-        lambda: overall_risks(SIMPLE, 0.0, LIMIT, Prior(0.0, 1.0)),
     ],
 )
 def test_odd_numbers(call) -> None:

@@ -57,10 +57,16 @@ def oracle(shown: Track, window: Window) -> Settled:
     first_no = [k for k, one in enumerate(inside) if one.state == NO and not (before == YES and k == 0)]
     rest = inside[first_no[0] :] if first_no else []
     until = inside if not open_ else inside[: open_[-1] + 1]
+    sure_no = [
+        one for one in inside if one.state == NO and window.onset.hi is not None and one.lo >= window.onset.hi
+    ]
     return Settled(
         at=at,
         before=before,
         returned=tuple(one.stamp for one in rest if one.state == YES),
+        again=tuple(
+            one.stamp for one in rest if one.state == YES and sure_no and one.stamp > sure_no[0].stamp
+        ),
         held=any(one.state == YES for one in inside),
         ended=any(one.state == NO for one in inside),
         blind_before=any(one.state == BLIND for one in until),
@@ -234,3 +240,31 @@ def test_a_window_before_or_after_the_log_shows_nothing() -> None:
     late = settled(track([1, 0]), Window(Interval(500, 510), None))
     assert (late.before, late.last_stamp_ns) == (NO, 10)
     assert settled(track([]), Window(Interval(0, 1), None)).before == BLIND
+
+
+@pytest.mark.parametrize(
+    ("states", "again"),
+    [
+        ([1, 0, 1, 1, 0, 0, 0], ()),  # off and on again while the demand may not have come yet
+        ([0, 1, 1, 1, 0, 0, 0], ()),  # came on near the onset
+        ([1, 1, 1, 1, 0, 1, 0], (50,)),  # off after it, then on
+        ([1, 0, 1, 1, 1, 0, 1], (60,)),
+    ],
+)
+def test_only_what_ends_after_the_onset_can_surely_come_back(
+    states: list[int], again: tuple[int, ...]
+) -> None:
+    """The demand came at some time from 5 to 35."""
+    got = settled(track(states), Window(Interval(5, 35), None))
+    assert got.again == again
+    assert set(again) <= set(got.returned)
+
+
+@given(cases())
+def test_a_sharper_onset_never_takes_a_return_away(case: tuple[Track, Window]) -> None:
+    shown, window = case
+    assert window.onset.hi is not None
+    sharp = settled(shown, Window(Interval(window.onset.lo, window.onset.lo), window.end))
+    blurred = settled(shown, window)
+    assert set(blurred.again) <= set(sharp.again)
+    assert set(blurred.again) <= set(blurred.returned)
