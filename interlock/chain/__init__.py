@@ -1,7 +1,7 @@
 """The chain as built, proved against what is required of it."""
 
 from interlock.chain.check import STATE_LIMIT, check
-from interlock.chain.clearing_result import Cleared, Clearing
+from interlock.chain.clearing_result import Cleared, Clearing, Pairs
 from interlock.chain.fault_check import MOST_FAULTS, judge_faults, supported_categories
 from interlock.chain.fault_list import Excluded
 from interlock.chain.fault_result import CategoryResult, FaultReport, FaultResult, FaultSearch
@@ -22,6 +22,7 @@ __all__ = [
     "FaultReport",
     "FaultResult",
     "FaultSearch",
+    "Pairs",
     "Part",
     "PropertyResult",
     "Signal",

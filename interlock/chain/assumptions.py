@@ -8,7 +8,7 @@ from interlock.chain.left_over import left_over
 from interlock.chain.mode_rules import suspended
 from interlock.chain.observers import disagreed
 from interlock.chain.power_rules import uncontrolled
-from interlock.chain.requirement import Requirement, rises
+from interlock.chain.requirement import Requirement
 from interlock.chain.views import Views
 
 __all__ = ["about_faults", "assumptions"]
@@ -19,11 +19,14 @@ def about_faults(most: int) -> str:
     if not most:
         return "Every device works as its kind states and the wiring is as described: faults are not judged here."
     many = "one fault" if most == 1 else f"{most} faults"
-    beside = "alone, and beside a lasting one that nobody is sure to notice" if most > 1 else "one at a time"
+    others = "beside a lasting one that nobody is sure to notice, twice, and with any other such fault"
     return (
         "The properties are judged on the sound bench; the table of faults beside them thinks of the faults that "
         f"the kinds and the wiring name, at most {many} at a time, without those excluded. Each fault that may go away "
-        f"by itself is also let come and go, {beside}."
+        f"by itself is also let come and go, {'one at a time' if most == 1 else f'alone, {others}'}. The table looks "
+        "for effects of functions that are lost, starts that nobody asked for, units that run in a mode in which they "
+        "must rest, and what a stop of category 1 owes; all else, such as how a reset must be pressed or that a change "
+        "of mode stops, is judged on the sound bench alone."
     )
 
 
@@ -90,7 +93,7 @@ def _of_modes(required: Requirement) -> Iterator[str]:
 def _held_start(required: Requirement) -> ir.Term:
     """Torque begins by reset, supply-on or a late reaction because somebody holds a button meanwhile."""
     begins = ir.any_of(
-        ir.all_of([rises(required.torque(unit)), ir.no(required.starts(unit))]) for unit in required.units
+        ir.all_of([ir.rises(required.torque(unit)), ir.no(required.starts(unit))]) for unit in required.units
     )
     return ir.all_of([begins, required.held()])
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterator
 
-from interlock.bench import Function
 from interlock.chain.effect_rules import (
     bus_rules,
     contactor_rules,
@@ -12,9 +11,16 @@ from interlock.chain.effect_rules import (
     supply_return_rules,
     supply_rules,
 )
+from interlock.chain.frame import Frame
 from interlock.chain.lock_rules import lock_rules
 from interlock.chain.mode_rules import mode_rules
-from interlock.chain.power_rules import controlled_rules, discharge_rules, power_rules, standstill_rules
+from interlock.chain.power_rules import (
+    controlled_rules,
+    discharge_rules,
+    power_rules,
+    ramp_rules,
+    standstill_rules,
+)
 from interlock.chain.property import Property
 from interlock.chain.requirement import Requirement
 from interlock.chain.restart_rules import (
@@ -28,7 +34,7 @@ from interlock.chain.stop_rules import category_rules, channel_rules, input_rule
 
 __all__ = ["properties"]
 
-_Rules = Callable[[Requirement, str, Function], Iterator[Property]]
+_Rules = Callable[[Frame], Iterator[Property]]
 
 
 def properties(required: Requirement) -> tuple[Property, ...]:
@@ -38,6 +44,7 @@ def properties(required: Requirement) -> tuple[Property, ...]:
         *_each(required, input_rules, effect="torque_off"),
         *_each(required, category_rules, effect="torque_off"),
         *_each(required, controlled_rules, effect="torque_off"),
+        *_each(required, ramp_rules, effect="torque_off"),
         *_each(required, power_rules, effect="torque_off"),
         *_each(required, lock_rules, effect="torque_off"),
         *_each(required, contactor_rules, effect="contactor_open"),
@@ -65,7 +72,7 @@ def _each(required: Requirement, rules: _Rules, effect: str | None = None) -> It
         one
         for name, function in required.functions.items()
         if effect is None or effect in function.effects
-        for one in rules(required, name, function)
+        for one in rules(Frame(required, name))
     ]
     for rule in dict.fromkeys(one.id for one in found):
         yield from (one for one in found if one.id == rule)

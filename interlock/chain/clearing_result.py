@@ -3,18 +3,19 @@
 from dataclasses import dataclass
 from typing import Any
 
+from interlock.chain.losses import Rule
 from interlock.chain.story import Story
 from interlock.chain.words import Act
 
-__all__ = ["Beside", "Cleared", "Clearing"]
+__all__ = ["Cleared", "Clearing", "Pairs"]
 
 
 @dataclass(frozen=True, slots=True)
 class Cleared:
-    """A fault whose going away starts units or loses functions, and the shortest acts to the first of these.
+    """A fault whose going away starts units, loses functions or breaks rules, and the shortest acts to the first.
 
-    `beside`: the lasting fault that must be there too, if one must. The story has a column for power-up and one for
-    each act; the arrival of a fault and its going away are acts of their own.
+    `beside`: another fault that must be there too, if one must; `passing`: it comes and goes as well. The story has a
+    column for power-up and one for each act; the arrival of a fault and its going away are acts of their own.
     """
 
     fault: str
@@ -26,11 +27,19 @@ class Cleared:
     story: Story
     beside: str | None = None
     beside_words: str = ""
+    rules: tuple[Rule, ...] = ()
+    passing: bool = False
 
     @property
     def title(self) -> str:
         """What comes and goes, and beside what."""
-        return self.words if self.beside is None else f"{self.words}, WHILE ALSO {self.beside_words}"
+        if self.beside is None:
+            return self.words
+        if not self.passing:
+            return f"{self.words}, WHILE ALSO {self.beside_words}"
+        return (
+            f"{self.words}, TWICE" if self.beside == self.fault else f"{self.words}, AND {self.beside_words}"
+        )
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""
@@ -39,6 +48,7 @@ class Cleared:
             "words": self.words,
             "restarts": list(self.restarts),
             "lost": list(self.lost),
+            "rules": [one.as_json() for one in self.rules],
             "acts": [act.as_json() for act in self.acts],
             "sentence": self.sentence,
             "story": self.story.as_json(),
@@ -46,13 +56,13 @@ class Cleared:
         return (
             told
             if self.beside is None
-            else {**told, "beside": self.beside, "beside_words": self.beside_words}
+            else {**told, "beside": self.beside, "beside_words": self.beside_words, "title": self.title}
         )
 
 
 @dataclass(frozen=True, slots=True)
-class Beside:
-    """What was found when each came and went beside a lasting fault; `whole`: everything was seen."""
+class Pairs:
+    """What was found when two came together; `whole`: everything was seen."""
 
     found: tuple[Cleared, ...]
     sentence: str
@@ -68,13 +78,15 @@ class Beside:
 class Clearing:
     """All that was found when each fault that may clear came and went; `whole`: everything was seen.
 
-    `beside`: the same beside a lasting fault; None: that was not asked for.
+    `beside`: the same beside a lasting fault; `both`: the same of any two that come and go, or of one that does so
+    twice; None: that was not asked for.
     """
 
     found: tuple[Cleared, ...]
     sentence: str
     whole: bool
-    beside: Beside | None = None
+    beside: Pairs | None = None
+    both: Pairs | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""
@@ -83,4 +95,5 @@ class Clearing:
             "sentence": self.sentence,
             "found": [one.as_json() for one in self.found],
             "beside": None if self.beside is None else self.beside.as_json(),
+            "both": None if self.both is None else self.both.as_json(),
         }

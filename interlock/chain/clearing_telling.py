@@ -1,17 +1,18 @@
 """A fault that goes away by itself told: the acts, the state of every device after each, what the picture shows."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 
 from interlock.bench import Bench
 from interlock.chain import ir
 from interlock.chain.bent import ABSENT, PRESENT, Faulty, present
 from interlock.chain.clearing_result import Cleared
-from interlock.chain.clearing_sets import ComingAndGoing
+from interlock.chain.clearing_sets import GONE, ComingAndGoing, Member
 from interlock.chain.fault_list import BenchFault
 from interlock.chain.hunt import Found, Hunt
-from interlock.chain.losses import unreset_stop
+from interlock.chain.losses import Loss, Misstep, Rule, spoken_of, unreset_stop
 from interlock.chain.reference import State
+from interlock.chain.rule_telling import rule_sentences
 from interlock.chain.sight import NOBODY
 from interlock.chain.spread import Spread
 from interlock.chain.story import Candidate, Part, Story, story_of
@@ -24,18 +25,32 @@ __all__ = ["ClearingTeller", "Harm"]
 
 @dataclass(frozen=True, slots=True)
 class Harm:
-    """What the set of this number does that no less does: units that start, effects of functions that are lost."""
+    """What the set of this number does that no less does: units that start, effects that are lost, broken rules."""
 
     number: int
-    fault: str
-    beside: str | None
-    units: Mapping[str, Found]
-    lost: Mapping[tuple[str, str], Found]
+    members: tuple[Member, ...]  # the fault that comes and goes; another one
+    units: dict[str, Found] = field(default_factory=dict)
+    lost: dict[tuple[str, str], Found] = field(default_factory=dict)
+    rules: dict[Rule, Found] = field(default_factory=dict)
+
+    def add(self, what: Loss | Misstep, found: Found) -> None:
+        """One thing more that it does."""
+        if what.rule is not None:
+            self.rules[what.rule] = found
+        elif isinstance(what, Misstep) and what.starts:
+            self.units[what.device] = found
+        else:
+            self.lost[what.function, what.effect] = found
+
+    @property
+    def passing(self) -> bool:
+        """There is another fault too, and it goes away as well."""
+        return len(self.members) > 1 and self.members[1][1] == GONE
 
     @property
     def nearest(self) -> Found:
-        """What shows after the fewest steps; a start before a loss."""
-        return min((self.units or self.lost).values(), key=lambda one: one.steps)
+        """What shows after the fewest steps; a start before a loss, and that before a broken rule."""
+        return min((self.units or self.lost or self.rules).values(), key=lambda one: one.steps)
 
 
 class ClearingTeller:
@@ -53,7 +68,8 @@ class ClearingTeller:
 
     def _told(self, harm: Harm, way: Sequence[Stage]) -> Cleared:
         functions = tuple(dict.fromkeys(function for function, _ in harm.lost))
-        acts, fault = tuple(self._acts(way)), self._by_id[harm.fault]
+        acts = tuple(self._acts(way))
+        fault, *other = (self._by_id[name] for name, _ in harm.members)
         return Cleared(
             fault.id,
             fault.words,
@@ -62,24 +78,32 @@ class ClearingTeller:
             acts,
             self._sentence(harm, functions, acts),
             self._story(harm, way),
-            harm.beside,
-            "" if harm.beside is None else self._by_id[harm.beside].words,
+            other[0].id if other else None,
+            other[0].words if other else "",
+            tuple(harm.rules),
+            passing=harm.passing,
         )
 
     def _sentence(self, harm: Harm, functions: Sequence[str], acts: Sequence[Act]) -> str:
         person, said = self._faulty.person, []
+        gone = "both have" if harm.passing else "it has"
         if harm.units:
             called = " and the ".join(person.name(unit) for unit in harm.units)
-            said.append(
-                f"The {called} may begin to make torque unasked once the fault has gone away by itself."
+            what = (
+                "both have gone away by themselves" if harm.passing else "the fault has gone away by itself"
             )
+            said.append(f"The {called} may begin to make torque unasked once {what}.")
         if functions:
             titles = ", ".join(f"'{person.functions[one].title}'" for one in functions)
             said.append(
-                f"Once it has come and gone, the stop no longer lasts until a person's reset: {titles}."
+                f"Once {gone} come and gone, the stop no longer lasts until a person's reset: {titles}."
             )
-        if harm.beside is not None:
+        if harm.rules:
+            said += [f"Once {gone} come and gone:", *rule_sentences(person, harm.rules, harm.lost)]
+        if len({name for name, _ in harm.members}) > 1:
             said.append("Neither of the two faults does that alone.")
+        elif len(harm.members) > 1:
+            said.append("Once alone it does not do that.")
         return " ".join([*said, f"It takes {len(acts)} step{'' if len(acts) == 1 else 's'}."])
 
     def _acts(self, way: Sequence[Stage]) -> Iterator[Act]:
@@ -104,24 +128,15 @@ class ClearingTeller:
 
     def _story(self, harm: Harm, way: Sequence[Stage]) -> Story:
         """A column for each act, those of faults among them, so that the picture shows when one goes."""
-        faulty, found = self._faulty, harm.nearest
+        faulty, what = self._faulty, self._hunt.sought(harm.nearest)
         states = [self._state(stage) for stage in way]
         columns = [states[0]] * (1 + len(self._there(way[0]))) + states[1:]
-        involved = [self._by_id[one] for one in (harm.fault, harm.beside) if one is not None]
-        unit = self._hunt.losses[found.loss].device if found.loss >= 0 else next(iter(harm.units))
+        involved = [self._by_id[name] for name in dict.fromkeys(name for name, _ in harm.members)]
         faults = [Candidate(Part.FAULT, one.device, f"{one.words}: there", present(one)) for one in involved]
-        others = candidates(faulty.person, faulty.truth, unreset_stop, unit)
+        others = candidates(faulty.person, faulty.truth, unreset_stop, what.device)
         devices = {one.device for one in involved}
         shown = [*faults, *(one for one in others if one.part is not Part.WIRE or one.device in devices)]
-        return story_of(faulty.person.bench, columns, shown, self._spoken_of(found))
-
-    def _spoken_of(self, found: Found) -> frozenset[str]:
-        person = self._faulty.person
-        if found.loss < 0:
-            return frozenset({person.bench.required.reset.by, *person.units})
-        loss = self._hunt.losses[found.loss]
-        atoms = {atom.field for atom in ir.atoms(loss.term) if not isinstance(atom, ir.By)}
-        return frozenset({*atoms, person.functions[loss.function].demand})
+        return story_of(faulty.person.bench, columns, shown, spoken_of(faulty.person, what))
 
     def _change(self, fault: BenchFault, when: str, was: State, now: State) -> Act:
         bench: Bench = self._faulty.person.bench

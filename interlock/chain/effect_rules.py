@@ -4,12 +4,14 @@ from collections.abc import Iterator
 
 from interlock.bench import Function
 from interlock.chain import ir
+from interlock.chain.frame import Frame
 from interlock.chain.observers import another_demand, channels_in_doubt, latched, supply_barred
 from interlock.chain.property import CanReach, NeverLasts, NeverStep, Premise, Property
-from interlock.chain.requirement import Requirement, falls, rises
+from interlock.chain.requirement import Requirement
 
 __all__ = [
     "bus_rules",
+    "closes_again",
     "contactor_rules",
     "recovery_rules",
     "reference_rules",
@@ -22,27 +24,27 @@ __all__ = [
 _SUPPLY_RETURN = "IEC 60204-1:2016, 7.5 (interruption and return of the supply)"
 
 
-def reference_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def reference_rules(frame: Frame) -> Iterator[Property]:
     """After the demand the references are zero until the bench was reset."""
+    required, name = frame.required, frame.name
     effect = required.bench.required.effects.references_zero
     if effect is None:
         return
     store, is_set = required.name(effect.of), required.output(effect.of, "set")
-    device = required.name(function.demand)
-    yield Property(
+    device = frame.device
+    yield frame.rule(
         "references_zero",
-        name,
         effect.of,
-        f"{device}: takes the {store} to zero",
-        f"{function.title}: the {store} are zero from the demand until the bench was reset",
-        f"{effect.source}; {function.source}",
+        f"takes the {store} to zero",
+        f"the {store} are zero from the demand until the bench was reset",
+        effect.source,
         NeverLasts(
             {store: ir.all_of([latched(name), is_set])},
             effect.within,
             latched(name),
             another_demand(required, name),
         ),
-        (Premise(*required.begins(name, is_set, f"the {store} are set")),),
+        (frame.begins(is_set, f"the {store} are set"),),
         f"the {{who}} are still set although the {device} has stopped the bench and nobody has reset it",
     )
 
@@ -52,7 +54,7 @@ def references_by_person(required: Requirement) -> Iterator[Property]:
     effect = required.bench.required.effects.references_zero
     if effect is None:
         return
-    store, begins = required.name(effect.of), rises(required.output(effect.of, "set"))
+    store, begins = required.name(effect.of), ir.rises(required.output(effect.of, "set"))
     meant = required.acts_elsewhere(required.not_meant_to_start() | set(required.units))
     yield Property(
         "references_by_person",
@@ -68,80 +70,94 @@ def references_by_person(required: Requirement) -> Iterator[Property]:
     )
 
 
-def contactor_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def contactor_rules(frame: Frame) -> Iterator[Property]:
     """The main contactor opens at the demand."""
+    required, name, function = frame.required, frame.name, frame.function
     effect = required.bench.required.effects.contactor_open
     if effect is None:
         return
-    main, device = required.output(effect.of, "main"), required.name(function.demand)
+    main, device = required.output(effect.of, "main"), frame.device
     called, supply = required.name(effect.of), function.supply
     held = ir.FALSE if supply is None else required.output(supply.on_by, "pressed")
-    yield Property(
+    yield frame.rule(
         "contactor_open",
-        name,
         effect.of,
-        f"{device}: opens the {called}",
-        f"{function.title}: the {called} opens and is open while the demand is present",
-        f"{effect.source}; {function.source}",
-        NeverLasts(
-            {called: ir.all_of([required.demand(name), ir.no(held), main])},
-            effect.within,
-            required.demand(name),
-        ),
+        f"opens the {called}",
+        f"the {called} opens and is open while the demand is present",
+        effect.source,
+        frame.lasts({called: ir.all_of([ir.no(held), main])}, effect.within),
         (
             Premise(
                 f"the {device} demands the stop while the {called} is closed",
-                ir.all_of([ir.was(main), rises(required.demand(name))]),
+                ir.all_of([ir.was(main), ir.rises(required.demand(name))]),
             ),
         ),
         f"the {{who}} stays closed although the {device} is {{state}}",
     )
 
 
-def supply_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def supply_rules(frame: Frame) -> Iterator[Property]:
     """Supply-on is dead while the demand is present, and the demand's end does not bring the supply back."""
+    required, name, function = frame.required, frame.name, frame.function
     supply, effect = function.supply, required.bench.required.effects.contactor_open
     if supply is None:
         return
     within = None if effect is None else effect.within
     main, pressed = required.output(supply.of, "main"), required.output(supply.on_by, "pressed")
     called, button, device = (required.name(one) for one in (supply.of, supply.on_by, function.demand))
-    demand, source = required.demand(name), f"{supply.source}; {function.source}"
-    yield Property(
+    demand = frame.demand
+    yield frame.rule(
         "supply_on_dead",
-        name,
         supply.of,
-        f"{device}: the {button} is dead meanwhile",
-        f"{function.title}: while the demand is present, pressing or holding the {button} does not keep or "
+        f"the {button} is dead meanwhile",
+        f"while the demand is present, pressing or holding the {button} does not keep or "
         f"make the {called} closed",
-        source,
-        NeverLasts({called: ir.all_of([demand, pressed, main])}, within, demand),
+        supply.source,
+        frame.lasts({called: ir.all_of([pressed, main])}, within),
         (
             Premise(
                 f"the {button} is pressed while the {device} demands the stop",
-                ir.all_of([demand, rises(pressed)]),
+                ir.all_of([demand, ir.rises(pressed)]),
             ),
         ),
         f"the {{who}} is held closed by the {button} although the {device} is {{state}}",
     )
-    yield Property(
+    yield frame.rule(
         "supply_stays_off",
-        name,
         supply.of,
-        f"{device}: ending its demand does not bring the supply back",
-        f"{function.title}: after the demand the {called} stays open until the {button} is pressed",
-        source,
+        "ending its demand does not bring the supply back",
+        f"after the demand the {called} stays open until the {button} is pressed",
+        supply.source,
         NeverLasts(
             {called: ir.all_of([supply_barred(name), ir.no(demand), main])}, within, supply_barred(name)
         ),
-        (Premise(f"the demand of the {device} ends", ir.all_of([falls(demand), supply_barred(name)])),),
+        (Premise(f"the demand of the {device} ends", ir.all_of([ir.falls(demand), supply_barred(name)])),),
         f"the {{who}} is closed although the {button} was not pressed since the demand of the {device} ended",
     )
+    if effect is None:
+        yield frame.rule(
+            "supply_not_again",
+            supply.of,
+            f"the {called} does not close again, not even for a moment",
+            f"no time is stated within which the {called} must be open, so from the demand on it "
+            f"must not close at all before the {button} is pressed",
+            supply.source,
+            NeverStep({called: closes_again(required, name, supply.of)}),
+            (Premise(f"the {device} demands the stop", ir.rises(demand)),),
+            f"the {{who}} closes again, be it for a moment only, although the {button} was not pressed since the "
+            f"{device} demanded the stop",
+        )
 
 
-def supply_return_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def closes_again(truth: Requirement, name: str, contactor: str) -> ir.Term:
+    """The supply comes back after the function has taken it, nobody having pressed supply-on since the demand went."""
+    barred = supply_barred(name)
+    return ir.all_of([ir.was(barred), barred, ir.rises(truth.output(contactor, "main"))])
+
+
+def supply_return_rules(frame: Frame) -> Iterator[Property]:
     """The return of the supply starts nothing."""
-    supply, device = function.supply, required.name(function.demand)
+    required, supply = frame.required, frame.function.supply
     if supply is None:
         return
     called, button = required.name(supply.of), required.name(supply.on_by)
@@ -150,20 +166,19 @@ def supply_return_rules(required: Requirement, name: str, function: Function) ->
     feeding = [supply.of] if bus is None else [supply.of, bus.of]
     returns = ir.any_of([required.late(feeding), required.acts_on([supply.on_by])])
     nobody = ir.no(required.held())
-    yield Property(
+    yield frame.rule(
         "supply_return_never_starts",
-        name,
         None,
-        f"{device}: the return of the supply starts nothing",
-        f"No unit begins to make torque because the {button} is pressed or the supply has come back",
+        "the return of the supply starts nothing",
+        f"no unit begins to make torque because the {button} is pressed or the supply has come back",
         f"{_SUPPLY_RETURN}; {supply.source}",
         NeverStep(
             {
-                required.name(unit): ir.all_of([returns, nobody, rises(required.torque(unit))])
+                required.name(unit): ir.all_of([returns, nobody, ir.rises(required.torque(unit))])
                 for unit in required.units
             }
         ),
-        (Premise(f"the {called} closes", rises(main)),),
+        (Premise(f"the {called} closes", ir.rises(main)),),
         "the {who} begin{s} to make torque because the supply has come back",
     )
 
@@ -176,25 +191,25 @@ def strict_supply(required: Requirement, name: str, function: Function) -> ir.Te
     return ir.all_of([supply_barred(name, strict=True), ir.no(required.demand(name)), main])
 
 
-def bus_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def bus_rules(frame: Frame) -> Iterator[Property]:
     """The bus is cut off and discharges."""
+    required, name = frame.required, frame.name
     effect = required.bench.required.effects.bus_discharged
     if effect is None or "live" not in required.kind(effect.of).outputs:
         return
     live, called = required.output(effect.of, "live"), required.name(effect.of)
-    device = required.name(function.demand)
-    yield Property(
+    device = frame.device
+    yield frame.rule(
         "bus_discharged",
-        name,
         effect.of,
-        f"{device}: cuts off and discharges the {called}",
-        f"{function.title}: the {called} is cut off and discharges while the demand is present",
-        f"{effect.source}; {function.source}",
+        f"cuts off and discharges the {called}",
+        f"the {called} is cut off and discharges while the demand is present",
+        effect.source,
         NeverLasts({called: ir.all_of([required.demand(name), live])}, None),
         (
             Premise(
                 f"the {device} demands the stop while the {called} is live",
-                ir.all_of([ir.was(live), rises(required.demand(name))]),
+                ir.all_of([ir.was(live), ir.rises(required.demand(name))]),
             ),
         ),
         f"the {{who}} stays live although the {device} is {{state}}",
@@ -227,8 +242,8 @@ def recovery_rules(required: Requirement) -> Iterator[Property]:
             "When no demand is present and no channels disagree, reset, supply-on and start lead back to each "
             "unit making torque, without operating a stop device again",
             "ISO 13849-1:2015, 5.2.2; a lock-out by a normal stop shows a channel that is not wired",
-            CanReach(called, ir.all_of([calm, here]), ir.no(required.acts_on(stops))),
-            (Premise("a demand ends", falls(required.any_demand())),),
+            CanReach(called, ir.all_of([calm, here]), ir.no(required.stopping(stops))),
+            (Premise("a demand ends", ir.falls(required.any_demand())),),
             "no stop is demanded, and yet no reset and no start bring the {who} to make torque",
         )
 

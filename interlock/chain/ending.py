@@ -1,7 +1,7 @@
 """Under which fault sets do late reactions end a loss in time? Delays count as in `interlock.chain.lasting`.
 
-A reaction runs on from one state to the next only if it was due under every set looked at; else it is counted
-from the later one, so that an end is rather found too late than too early.
+A reaction that was due runs on from one state to the next; one that is newly due counts from the later one. Sets that
+differ in this are followed apart.
 """
 
 from collections.abc import Callable, Mapping
@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from interlock.chain.arrays import Truths
 from interlock.chain.bent_steps import Moves, Steps
 from interlock.chain.fault_sets import Bits
 from interlock.chain.spread import Level
@@ -64,11 +65,28 @@ def _on(runs: _Runs, moves: Moves, column: Numbers, delays: Numbers) -> _Runs:
     """Each run with each of the reactions that are due."""
     due = np.zeros((len(runs.now), len(delays), moves.bits.shape[1]), np.uint64)
     np.bitwise_or.at(due, (moves.row, column), moves.bits)
-    now = np.maximum(runs.now[moves.row], runs.ends[moves.row, column])
-    goes_on = (moves.bits[:, None, :] & ~due[moves.row] == 0).all(axis=2)
-    goes_on[np.arange(len(column)), column] = False
-    ends = np.where(goes_on, runs.ends[moves.row], now[:, None] + delays)
-    return _Runs(runs.origin[moves.row], Level(moves.words, moves.bits), now, ends)
+    which, bits, goes_on = _apart(moves.bits, due[moves.row])
+    row, fired = moves.row[which], column[which]
+    now = np.maximum(runs.now[row], runs.ends[row, fired])
+    goes_on[np.arange(len(fired)), fired] = False
+    ends = np.where(goes_on, runs.ends[row], now[:, None] + delays)
+    return _Runs(runs.origin[row], Level(moves.words[which], bits), now, ends)
+
+
+def _apart(bits: Bits, due: Bits) -> tuple[Numbers, Bits, Truths]:
+    """Rows of sets parted until each reaction was due under all sets of a row or none: the row that each is of, its
+    sets, and whether each reaction was due."""
+    which, goes_on = np.arange(len(bits)), np.zeros(due.shape[:2], np.bool_)
+    for at in range(due.shape[1]):
+        with_, without = bits & due[which, at], bits & ~due[which, at]
+        goes_on[:, at] = with_.any(axis=1)
+        both = np.flatnonzero(goes_on[:, at] & without.any(axis=1))
+        if both.size:
+            bits = np.concatenate([bits, without[both]])
+            bits[both] = with_[both]
+            which, goes_on = np.append(which, which[both]), np.concatenate([goes_on, goes_on[both]])
+            goes_on[-len(both) :, at] = False
+    return which, bits, goes_on
 
 
 def _alike(runs: _Runs) -> _Runs:

@@ -8,7 +8,7 @@ from interlock.chain.bent import ABSENT, PRESENT, present
 from interlock.chain.fault_list import BenchFault
 from interlock.chain.fault_table import Explored
 from interlock.chain.hunt import Found
-from interlock.chain.losses import unreset_stop
+from interlock.chain.losses import Misstep, spoken_of, unreset_stop
 from interlock.chain.reference import State
 from interlock.chain.sight import NOBODY
 from interlock.chain.story import Candidate, Part, Story, story_of
@@ -51,26 +51,17 @@ def pictured(
     states = [_state(explored, stage) for stage in way]
     columns = [states[0]] * (1 + len(_of(explored, way[0]))) + states[1:]
     faults = _faults(explored, members)
-    unit = explored.hunt.losses[found.loss].device if found.loss >= 0 else None
+    what = explored.hunt.sought(found)
+    unit = None if isinstance(what, Misstep) and what.starts else what.device
     faulted = {fault.device for fault in members.values()}
     others = candidates(faulty.person, faulty.truth, unreset_stop, unit)
     shown = [*faults, *(one for one in others if one.part is not Part.WIRE or one.device in faulted)]
-    return story_of(faulty.person.bench, columns, shown, _spoken_of(explored, found))
+    return story_of(faulty.person.bench, columns, shown, spoken_of(faulty.person, what))
 
 
 def _faults(explored: Explored, members: Mapping[int, BenchFault]) -> Iterator[Candidate]:
     for number, fault in members.items():
         yield Candidate(Part.FAULT, fault.device, fault.words, present(explored.faults[number]))
-
-
-def _spoken_of(explored: Explored, found: Found) -> frozenset[str]:
-    """What the loss or restart is about, its own demand among it."""
-    person = explored.ground.faulty.person
-    if found.loss < 0:
-        return frozenset({person.bench.required.reset.by, *person.units})
-    loss = explored.hunt.losses[found.loss]
-    atoms = {atom.field for atom in ir.atoms(loss.term) if not isinstance(atom, ir.By)}
-    return frozenset({*atoms, person.functions[loss.function].demand})
 
 
 def _fault(bench: Bench, fault: BenchFault, when: str, was: State, now: State) -> Act:

@@ -3,8 +3,9 @@
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from interlock.bench import Bench, Function
+from interlock.bench import Bench, Function, kinds_of
 from interlock.chain.fault_result import Example, FaultReport, FaultResult
+from interlock.chain.losses import Rule
 from interlock.chain.result import PropertyResult
 from interlock.verdict import Verdict
 
@@ -15,6 +16,7 @@ _ADDED: Final = (
     "ISO 13849-1:2015, 6.2.7 (category 4: undetected faults that add up do not lose the safety function)"
 )
 _START: Final = "ISO 14118:2017, 4 and ISO 12100:2010, 6.2.11.4 (unexpected start-up; clauses from memory)"
+_CATEGORY_1: Final = "IEC 60204-1:2016, 9.2.2 (stop category 1); ISO 13849-1:2015, 6.2.6"
 _NOT_ASKED: Final = "Never put to the test: no faults were judged; ask for one at least."
 
 
@@ -23,8 +25,10 @@ def faults_asked(bench: Bench) -> int:
     functions = bench.required.functions.values()
     if any(function.accumulation_tolerant for function in functions):
         return 2
-    single = any(function.single_fault_tolerant for function in functions)
-    return 1 if single or bench.required.restart.single_fault_tolerant else 0
+    single = any(one.single_fault_tolerant or one.single_fault_keeps for one in functions)
+    modes = bench.required.modes
+    single |= bench.required.restart.single_fault_tolerant
+    return 1 if single or (modes is not None and modes.single_fault_tolerant) else 0
 
 
 def fault_properties(bench: Bench, report: FaultReport | None) -> Iterator[PropertyResult]:
@@ -37,6 +41,50 @@ def fault_properties(bench: Bench, report: FaultReport | None) -> Iterator[Prope
             yield _accumulation(name, function, report)
     if bench.required.restart.single_fault_tolerant:
         yield from _starts(bench, report)
+    for rule in _rules(bench):
+        yield _rule(bench, rule, report)
+
+
+def _rules(bench: Bench) -> Iterator[Rule]:
+    """The rules beside the functions' effects that no single fault may break, by the bench file."""
+    for name, function in bench.required.functions.items():
+        for part in function.single_fault_keeps:
+            units = (one for one in bench.required.units_of(name) if _has(bench, one, part))
+            yield from (Rule(part, name, unit) for unit in units)
+    modes = bench.required.modes
+    if modes is not None and modes.single_fault_tolerant:
+        for mode in modes.each:
+            yield from (Rule("idle_in_mode", mode, unit) for unit in bench.required.idle_in(mode))
+
+
+def _has(bench: Bench, unit: str, part: str) -> bool:
+    kind = kinds_of(bench)[bench.devices[unit].kind]
+    return kind.braking is not None and (part == "braking" or bool(kind.off_channels))
+
+
+def _rule(bench: Bench, rule: Rule, report: FaultReport | None) -> PropertyResult:
+    called, modes = bench.devices[rule.unit].name, bench.required.modes
+    bad = _shortest(rule.key, (one for one in _of(report, 1) if rule in one.rules))
+    if rule.mode is not None and modes is not None:
+        title, source = modes.each[rule.mode].title, f"{_START}; {modes.source}"
+        does, kept = "lets it run there", f"In mode '{title}' the {called} makes no torque"
+    else:
+        function = bench.required.functions[rule.of]
+        title, source = function.title, f"{_CATEGORY_1}; {function.source}"
+        does = "leaves its power on" if rule.id == "power_removed" else "lets it coast"
+        kept = f"{title}: the {called} is braked before its torque goes"
+        if rule.id == "power_removed":
+            kept = f"{title}: a torque-off input or the supply of the {called} is off in time"
+    return _result(
+        f"{rule.id}_under_fault",
+        None if rule.mode is not None else rule.of,
+        rule.unit,
+        f"{kept}, whatever single fault there is",
+        f"{kept}, even with any single fault that is not excluded",
+        source,
+        (*_judged(report, bad, does), bad),
+        rule.key,
+    )
 
 
 def _single(name: str, function: Function, report: FaultReport | None) -> PropertyResult:
@@ -143,9 +191,10 @@ def _result(
     requirement: str,
     source: str,
     judged: tuple[Verdict, str, list[FaultResult]],
+    of: str | None = None,
 ) -> PropertyResult:
     verdict, sentence, bad = judged
-    example = _example(str(subject or function), bad[0]) if bad else None
+    example = _example(of or str(subject or function), bad[0]) if bad else None
     acts, story = ((), None) if example is None else (example.acts, example.story)
     return PropertyResult(
         id_, function, subject, title, verdict, requirement, source, sentence, acts, (), story

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from interlock.chain.fault_list import Excluded
+from interlock.chain.losses import Rule
 from interlock.chain.story import Story
 from interlock.chain.words import Act
 
@@ -12,9 +13,9 @@ __all__ = ["CategoryResult", "Example", "FaultReport", "FaultResult", "FaultSear
 
 @dataclass(frozen=True, slots=True)
 class Example:
-    """The shortest way on which faults do one thing: lose this function, or start this unit."""
+    """The shortest way on which faults do one thing: lose this function, start this unit, or break this rule."""
 
-    of: str
+    of: str  # a function, a unit or the key of a rule
     steps: int  # after power-up
     acts: tuple[Act, ...]
     story: Story
@@ -26,12 +27,12 @@ class FaultResult:
 
     `lost`: functions; `effects`: which effects of them. `detected`: it shows before harm is done, `at` says at
     which act; of several faults: whichever comes first shows before the next. `masked`: another stop device,
-    operated before the reset, hides it. `minimal`: it loses something that no smaller set loses. `unnoticed`: the
-    functions that it newly loses while their own demands find none of the faults before the last has come.
-    `restarts`: units that begin to make torque unasked. `acts`: the shortest way to the loss or restart, `story`
-    what it shows (without acts None), `steps` how many of the acts come after power-up; `examples`: the same for
-    each function and unit of which the bench file requires that it withstand faults. `verified` is False where
-    the search could not tell; then the absence of a loss means nothing.
+    operated before the reset, hides it. `minimal`: it loses or breaks something that no smaller set does.
+    `unnoticed`: the functions that it newly loses while their own demands find none of the faults before the last
+    has come. `restarts`: units that begin to make torque unasked. `rules`: what else it breaks. `acts`: the shortest
+    way to the loss or restart, `story` what it shows (without acts None), `steps` how many of the acts come after
+    power-up; `examples`: the same for each function, unit and rule of which the bench file requires that it
+    withstand faults. `verified` is False where the search could not tell; then the absence of a loss means nothing.
     """
 
     set: tuple[str, ...]
@@ -51,6 +52,32 @@ class FaultResult:
     steps: int = 0
     story: Story | None = None
     examples: tuple[Example, ...] = ()
+    rules: tuple[Rule, ...] = ()
+    units: tuple[tuple[str, str], ...] = ()  # id and name of each unit that it starts, or breaks a rule for
+
+    @property
+    def starts(self) -> tuple[str, ...]:
+        """The names of the units that begin to make torque unasked."""
+        names = dict(self.units)
+        return tuple(names.get(unit, unit) for unit in self.restarts)
+
+    @property
+    def breaks(self) -> tuple[str, ...]:
+        """The broken rules in few words for a table, by the bench file's names; not of a stop that is lost whole."""
+        alike: dict[tuple[str, str], list[str]] = {}
+        for one in self.rules:
+            if (one.of, "torque_off") not in self.effects:
+                alike.setdefault((one.id, one.unit), []).append(one.of)
+        said = {
+            "idle_in_mode": "lets the {unit} run in mode {of}",
+            "power_removed": "{of}: power of the {unit} stays on",
+            "braking": "{of}: the {unit} is not braked",
+        }
+        names = dict(self.units)
+        return tuple(
+            said[rule].format(unit=names.get(unit, unit), of=", ".join(of))
+            for (rule, unit), of in alike.items()
+        )
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""
@@ -60,6 +87,9 @@ class FaultResult:
             "lost": list(self.lost),
             "effects": [{"function": function, "effect": effect} for function, effect in self.effects],
             "restarts": list(self.restarts),
+            "starts": list(self.starts),
+            "rules": [one.as_json() for one in self.rules],
+            "breaks": list(self.breaks),
             "detected": self.detected,
             "at": self.at,
             "revealed_by": list(self.revealed_by),

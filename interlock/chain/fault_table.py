@@ -6,21 +6,20 @@ from functools import reduce
 
 import numpy as np
 
-from interlock.chain import ir
 from interlock.chain.arrays import Truths
 from interlock.chain.bent import Faulty, compile_faulty
 from interlock.chain.fault_classes import Classes, classes
 from interlock.chain.fault_list import BenchFault
 from interlock.chain.fault_sets import FaultSets
 from interlock.chain.hunt import Found, Ground, Hunt, spread_all
-from interlock.chain.losses import fault_observers, losses, restarts
+from interlock.chain.losses import Misstep, Rule, fault_observers, losses, missteps, watched_terms
 from interlock.chain.reveal import Revealed, reveal
 from interlock.chain.spread import Level, OutOfRoom, Spread
 
 __all__ = ["Effect", "Explored", "explore_faults", "minimal"]
 
 Effect = tuple[str, str]
-"""A function and one of its effects; for restarts, nothing and the unit."""
+"""A function and one of its effects."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +32,7 @@ class Explored:
     spread: Spread
     lost: Mapping[Effect, Mapping[int, Found]]  # the nearest loss, by the set's number
     restarted: Mapping[str, Mapping[int, Found]]  # by unit
+    broken: Mapping[Rule, Mapping[int, Found]]  # the nearest breach of a rule beside the functions' effects
     revealed: Revealed | None  # of the sets of all sizes but the largest, at least of the single ones
     shortfall: str  # why something is not verified; empty if all is
 
@@ -55,11 +55,11 @@ class Explored:
 
 def explore_faults(faulty: Faulty, most: int, most_bytes: int) -> Explored:
     """Everything that the bench does while at most `most` faults arrive, at any moments. Raises TooWide."""
-    groups = classes(faulty, [loss.term for loss in losses(faulty)])
+    groups = classes(faulty, watched_terms(faulty))
     first = compile_faulty(faulty.person.bench, tuple(group[0] for group in groups.alike))
-    sought, starts = losses(first), restarts(first)
-    ground = _ground(first, [loss.term for loss in sought], most)
-    hunt = Hunt(ground, sought, starts)
+    sought, wrong = losses(first), missteps(first)
+    ground = _ground(first, most)
+    hunt = Hunt(ground, sought, wrong)
     spread = Spread(ground.steps, ground.events, arriving=True, most_bytes=most_bytes)
     revealed, shortfall = None, ""
     try:
@@ -67,9 +67,9 @@ def explore_faults(faulty: Faulty, most: int, most_bytes: int) -> Explored:
         revealed = _revealed(first, spread, max(1, most - 1), most_bytes)
     except OutOfRoom as short:
         shortfall = str(short)
-    lost = _nearest(hunt)
-    restarted = dict(zip((one.unit for one in starts), hunt.restarted, strict=True))
-    return Explored(ground, groups, hunt, spread, lost, restarted, revealed, shortfall)
+    restarted = {one.device: found for one, found in hunt.each() if isinstance(one, Misstep) and one.starts}
+    broken = {one.rule: found for one, found in hunt.each() if one.rule is not None}
+    return Explored(ground, groups, hunt, spread, _nearest(hunt), restarted, broken, revealed, shortfall)
 
 
 def minimal(sets: FaultSets, shown: Sequence[int]) -> frozenset[int]:
@@ -85,14 +85,14 @@ def minimal(sets: FaultSets, shown: Sequence[int]) -> frozenset[int]:
     return frozenset(np.flatnonzero(here & ~below).tolist())
 
 
-def _ground(faulty: Faulty, terms: list[ir.Term], most: int) -> Ground:
+def _ground(faulty: Faulty, most: int) -> Ground:
     sets = FaultSets([fault.id for fault in faulty.faults], most)
-    return Ground(faulty, sets, fault_observers(faulty.person, terms))
+    return Ground(faulty, sets, fault_observers(faulty.person, watched_terms(faulty)))
 
 
 def _revealed(faulty: Faulty, spread: Spread, most: int, most_bytes: int) -> Revealed:
     """What shows of smaller sets; they are the first of all, so their bits are the first bits."""
-    ground = _ground(faulty, [loss.term for loss in losses(faulty)], most)
+    ground = _ground(faulty, most)
     met = spread.met
     bits = met.bits[:, : ground.sets.width] & ground.sets.every
     some = bits.any(axis=1)
@@ -102,8 +102,10 @@ def _revealed(faulty: Faulty, spread: Spread, most: int, most_bytes: int) -> Rev
 
 def _nearest(hunt: Hunt) -> dict[Effect, dict[int, Found]]:
     found: dict[Effect, dict[int, Found]] = {}
-    for loss, where in zip(hunt.losses, hunt.lost, strict=True):
-        best = found.setdefault((loss.function, loss.effect), {})
+    for what, where in hunt.each():
+        if what.rule is not None or (isinstance(what, Misstep) and what.starts):
+            continue
+        best = found.setdefault((what.function, what.effect), {})
         for number, one in where.items():
             if number not in best or (one.brief, one.steps) < (best[number].brief, best[number].steps):
                 best[number] = one

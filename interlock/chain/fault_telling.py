@@ -10,6 +10,8 @@ from interlock.chain.fault_list import BenchFault
 from interlock.chain.fault_result import Example, FaultResult
 from interlock.chain.fault_table import Effect, Explored, minimal
 from interlock.chain.hunt import Found
+from interlock.chain.losses import Loss, Misstep, Rule
+from interlock.chain.rule_telling import endangers, rule_asked, rule_sentences
 from interlock.chain.shown import Showing, Shown
 from interlock.chain.trail import Stage
 
@@ -23,6 +25,7 @@ class _Case:
     number: int
     effects: tuple[Effect, ...]
     restarts: tuple[str, ...]
+    rules: tuple[Rule, ...]
     minimal: bool
     found: Found | None
     shown: Shown
@@ -41,6 +44,7 @@ class FaultTeller:
         self._restarting = {
             unit: minimal(explored.sets, list(found)) for unit, found in explored.restarted.items()
         }
+        self._breaking = {rule: self._newly(rule, found) for rule, found in explored.broken.items()}
 
     def results(self) -> tuple[FaultResult, ...]:
         """Single faults in the bench's order, then pairs, then triples."""
@@ -52,22 +56,29 @@ class FaultTeller:
         order = {fault.id: at for at, fault in enumerate(self._faulty.faults)}
         return tuple(sorted(found, key=lambda one: (len(one.set), [order[fault] for fault in one.set])))
 
+    def _newly(self, rule: Rule, found: Mapping[int, Found]) -> frozenset[int]:
+        """The sets that break the rule of which no smaller one does, nor loses all of the stop that it is of."""
+        lost = self._explored.lost.get((rule.of, "torque_off"), {})
+        return minimal(self._explored.sets, [*{**found, **lost}]) & found.keys()
+
     def _told(self) -> list[int]:
         sets = self._explored.sets.sets
         single = {number for number, one in enumerate(sets) if len(one) == 1}
-        least = (*self.minimal.values(), *self._restarting.values())
+        least = (*self.minimal.values(), *self._restarting.values(), *self._breaking.values())
         return sorted(single.union(*least) - {0})
 
     def _case(self, number: int) -> _Case:
         explored = self._explored
         effects = tuple(effect for effect, found in explored.lost.items() if number in found)
         units = tuple(unit for unit, found in explored.restarted.items() if number in found)
+        rules = tuple(rule for rule, found in explored.broken.items() if number in found)
         least = any(number in self.minimal[effect] for effect in effects)
-        required = dict(self._required(number))
-        return _Case(number, effects, units, least, self._nearest(number), self.showing.of(number), required)
+        least = least or any(number in self._breaking[rule] for rule in rules)
+        nearest, required = self._nearest(number), dict(self._required(number))
+        return _Case(number, effects, units, rules, least, nearest, self.showing.of(number), required)
 
     def _required(self, number: int) -> Iterator[tuple[str, Found]]:
-        """The nearest loss of each function, and start of each unit, that must withstand faults."""
+        """The nearest loss of each function, start of each unit and breach of each rule that must withstand faults."""
         required, lost = self._faulty.person.bench.required, self._explored.lost
         for name, function in required.functions.items():
             seen = [found[number] for (of, _), found in lost.items() if of == name and number in found]
@@ -76,14 +87,19 @@ class FaultTeller:
         for unit, found in self._explored.restarted.items():
             if required.restart.single_fault_tolerant and number in found:
                 yield unit, found[number]
+        for rule, found in self._explored.broken.items():
+            if number in found and rule_asked(required, rule):
+                yield rule.key, found[number]
 
     def _nearest(self, number: int) -> Found | None:
-        """What a reader should see of the set: the nearest loss that no smaller set has, else a restart."""
+        """What a reader should see of the set: the nearest loss that no smaller set has, else a restart or a rule."""
         explored = self._explored
         new = [found[number] for effect, found in explored.lost.items() if number in self.minimal[effect]]
         restarts = [found[number] for unit, found in explored.restarted.items() if number in found]
         old = [found[number] for found in explored.lost.values() if number in found]
-        for choice in (new, restarts, old):
+        rules = [found[number] for rule, found in explored.broken.items() if number in self._breaking[rule]]
+        also = [found[number] for found in explored.broken.values() if number in found]
+        for choice in (new, restarts, rules, old, also):
             if choice:
                 return min(choice, key=lambda one: one.steps)
         return None
@@ -121,6 +137,11 @@ class FaultTeller:
             max(0, len(way) - 1),
             None if case.found is None else pictured(self._explored, way, by, case.found),
             tuple(self._example(name, one, to[one], by) for name, one in case.required.items()),
+            case.rules,
+            tuple(
+                (unit, self._faulty.person.name(unit))
+                for unit in dict.fromkeys((*case.restarts, *(one.unit for one in case.rules)))
+            ),
         )
 
     def _example(
@@ -165,14 +186,19 @@ class FaultTeller:
         if lost:
             titles = ", ".join(f"'{functions[one].title}'" for one in lost)
             yield f"{'This is' if len(lost) == 1 else 'These are'} no longer certain: {titles}."
-        if case.found is not None and case.found.loss >= 0:
-            late = ", later than allowed after the demand" if case.found.brief else ""
-            yield f"For example: {steps} {self._explored.hunt.losses[case.found.loss].complaint}{late}."
+        said = list(rule_sentences(self._faulty.person, case.rules, case.effects))
+        yield from said if lost or case.restarts or not said else ("It loses no function.", *said)
+        what = None if case.found is None else self._explored.hunt.sought(case.found)
+        starts = isinstance(what, Misstep) and what.starts
+        if case.found is not None and what is not None and not starts:
+            brief = case.found.brief and isinstance(what, Loss)
+            late = ", later than allowed after the demand" if brief else ""
+            yield f"For example: {steps} {what.complaint}{late}."
         if case.restarts:
             units = " and the ".join(self._faulty.person.name(unit) for unit in case.restarts)
             yield f"Restart hazard: the {units} may begin to make torque although nobody means to start."
-        if case.found is not None and case.found.loss < 0:
-            yield f"For example: {steps} torque begins."
+        if what is not None and starts:
+            yield f"For example: {steps} {what.complaint}."
 
     def _what_shows(self, case: _Case, *, several: bool) -> Iterator[str]:
         shown = case.shown
@@ -185,7 +211,7 @@ class FaultTeller:
         elif several:
             yield "They can add up, one after the other, without being noticed."
         elif not self._explored.shortfall:
-            harms = case.effects or case.restarts
+            harms = case.effects or case.restarts or endangers(case.rules)
             yield (
                 "Nothing shows it before somebody is in danger." if harms else "No stop is sure to reveal it."
             )

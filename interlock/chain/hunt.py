@@ -1,4 +1,4 @@
-"""The search for losses under faults: for each fault set and each loss the nearest state that shows it, and the way."""
+"""The search for losses under faults: for each fault set and each loss or misstep the nearest place that shows it."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ from interlock.chain.ending import ended_in_time
 from interlock.chain.fault_sets import Bits
 from interlock.chain.ground import Ground
 from interlock.chain.layout import Words
-from interlock.chain.losses import Loss, Restart
+from interlock.chain.losses import Loss, Misstep
 from interlock.chain.outcomes import Truth
 from interlock.chain.sight import NOBODY, Sight
 from interlock.chain.spread import Kept, Level, Made, Spread
@@ -29,9 +29,9 @@ class Found:
     """What was first seen under a set: a state, and what happens from it on until it shows."""
 
     goal: Goal
-    loss: int = -1  # the number of the loss, if it is one
+    number: int  # of what was sought: first the losses, then the missteps
     then: tuple[Stage, ...] = ()
-    brief: bool = False  # late reactions end the loss each time, but later after the demand than allowed
+    brief: bool = False  # it is there for a moment only, as far as this way shows: not seen by anybody
 
     @property
     def steps(self) -> int:
@@ -40,15 +40,25 @@ class Found:
 
 
 class Hunt:
-    """Goes through a spread and notes, set by set, the first state of each loss and the first of each restart."""
+    """Goes through a spread and notes, set by set, the first state of each loss and the first of each misstep."""
 
-    def __init__(self, ground: Ground, losses: Sequence[Loss], restarts: Sequence[Restart]) -> None:
-        self.ground, self.losses, self.restarts = ground, losses, restarts
+    def __init__(self, ground: Ground, losses: Sequence[Loss], missteps: Sequence[Misstep]) -> None:
+        self.ground, self.losses, self.missteps = ground, losses, missteps
         self.lost: list[dict[int, Found]] = [{} for _ in losses]
-        self.restarted: list[dict[int, Found]] = [{} for _ in restarts]
+        self.made: list[dict[int, Found]] = [{} for _ in missteps]
         self._truths = [ground.truth(loss.term) for loss in losses]
-        self._done = np.zeros((len(losses) + len(restarts), ground.sets.width), np.uint64)
+        self._done = np.zeros((len(losses) + len(missteps), ground.sets.width), np.uint64)
         self._level, self.notes = -1, Notes(ground, losses)
+
+    def sought(self, found: Found) -> Loss | Misstep:
+        """What was found."""
+        at = found.number - len(self.losses)
+        return self.losses[found.number] if at < 0 else self.missteps[at]
+
+    def each(self) -> Iterator[tuple[Loss | Misstep, dict[int, Found]]]:
+        """Whatever was sought, and where it was found first, by the set's number."""
+        yield from zip(self.losses, self.lost, strict=True)
+        yield from zip(self.missteps, self.made, strict=True)
 
     def look(self, level: Kept) -> bool:
         """What this level shows that no earlier one did."""
@@ -70,13 +80,13 @@ class Hunt:
         return True
 
     def saw(self, block: Kept, made: Made) -> None:
-        """Which restarts these moves from the level last looked at show."""
+        """Which missteps these moves from the level last looked at show."""
         ways = made.ways
         self.notes.saw(block, ways)
         sight = Sight(self.ground.glass, ways.words, block.words[ways.row], ways.event)
-        for number, restart in enumerate(self.restarts):
+        for number, misstep in enumerate(self.missteps):
             at = len(self.losses) + number
-            truth = sight.truth(restart.event)
+            truth = sight.truth(misstep.event)
             if truth.shape[0] == 1:
                 truth = np.broadcast_to(truth, (len(ways.row), truth.shape[1]))
             rows = np.flatnonzero(truth.any(axis=1))
@@ -87,7 +97,7 @@ class Hunt:
                 word = self._number(ways.words, move)
                 before = one if event != NOBODY else self._smaller(one, block.at(np.array([row])).bits[0])
                 goal = Goal(self._level, self._number(block.words, row), before)
-                self.restarted[number][one] = Found(goal, then=(Stage(event, word, one),))
+                self.made[number][one] = Found(goal, at, (Stage(event, word, one),), not misstep.starts)
 
     def come_again(self, spread: Spread) -> None:
         """Of the sets under which a loss does not last: those under which it comes too late after its demand."""

@@ -31,7 +31,9 @@ __all__ = [
     "all_of",
     "any_of",
     "atoms",
+    "falls",
     "no",
+    "rises",
     "was",
 ]
 
@@ -197,6 +199,16 @@ def was(term: Term) -> Term:
             return Any(tuple(was(part) for part in parts))
         case _:
             assert_never(term)
+
+
+def rises(term: Term) -> Term:
+    """The event makes the term true."""
+    return all_of([no(was(term)), term])
+
+
+def falls(term: Term) -> Term:
+    """The event makes the term false."""
+    return all_of([was(term), no(term)])
 
 
 def atoms(term: Term) -> Iterator[Now | Was | By]:

@@ -10,8 +10,9 @@ import numpy as np
 from interlock.chain import ir
 from interlock.chain.arrays import Truths
 from interlock.chain.by_clock import by_clock
+from interlock.chain.by_schedule import by_schedule
 from interlock.chain.lasting import backwards, lasting
-from interlock.chain.property import CanReach, NeverLasts, NeverStep, Property
+from interlock.chain.property import CanReach, NeverLasts, NeverOnSchedule, NeverStep, Property
 from interlock.chain.reach import Reached
 from interlock.chain.watched import Watched
 from interlock.verdict import Verdict
@@ -93,6 +94,10 @@ def _violation(
             lost = {name: spoken_of & ~found for name, found in reached.items()}
             at = _first(_either(lost)) if watched.whole else None
             return (None, ()) if at is None else (watched.way_to(at), _guilty(lost, at))
+        case NeverOnSchedule(culprits):
+            way = by_schedule(watched, events, one.claim)
+            edges = {name: watched.edges_where(term) for name, term in culprits.items()}
+            return (None, ()) if way is None else (way, _guilty(edges, way[-1]))
         case _:
             assert_never(one.claim)
 

@@ -10,7 +10,9 @@ __all__ = ["left_over"]
 
 
 def left_over(bench: Bench) -> Iterator[str]:
-    """A sentence for each stop device that no function names, and for each device whose outputs nothing reads."""
+    """A sentence for each stop device that no function names, each device whose outputs nothing reads, each unit that
+    is not said to turn the shaft.
+    """
     kinds, required = kinds_of(bench), required_devices(bench)
     read = {name.partition(".")[0] for expr in bench.wiring.values() for name in names(expr)}
     shown = set() if bench.shows is None else {port.partition(".")[0] for port in bench.shows.states}
@@ -27,4 +29,21 @@ def left_over(bench: Bench) -> Iterator[str]:
             yield (
                 f"Nothing reads any output of the {described.name}, and nothing is required of it: it has no part in "
                 "this proof. Compare the wiring with the bench."
+            )
+    yield from _turns_nothing(bench)
+
+
+def _turns_nothing(bench: Bench) -> Iterator[str]:
+    """A unit whose torque does not drive the shaft that is to stand: what it turns is never waited for."""
+    effects = bench.required.effects
+    line = None if effects.standstill is None else bench.wiring.get(f"{effects.standstill.of}.driven")
+    if effects.standstill is None or line is None:
+        return
+    shaft = effects.standstill.of
+    for unit in effects.torque_off.of:
+        if f"{unit}.torque" not in names(line):
+            yield (
+                f"The torque of the {bench.devices[unit].name} does not stand in {shaft}.driven: in this proof it "
+                f"never turns the {bench.devices[shaft].name}, and neither standstill nor a lock waits for it. If it "
+                "can turn it, name it there."
             )

@@ -5,30 +5,31 @@ from typing import Final
 
 from interlock.bench import Function
 from interlock.chain import ir
+from interlock.chain.frame import Frame
 from interlock.chain.property import NeverStep, Premise, Property
-from interlock.chain.requirement import Requirement, falls
+from interlock.chain.requirement import Requirement
 
 __all__ = ["danger", "lock_rules"]
 
 _LOCKING: Final = "ISO 14119:2013, 4.3 and 5.7 (guard locking; from memory)"
 
 
-def lock_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def lock_rules(frame: Frame) -> Iterator[Property]:
     """A guard with locking is freed only at standstill, or, where no device tells that, without torque."""
-    guard, device = function.demand, required.name(function.demand)
+    required, name, function = frame.required, frame.name, frame.function
+    guard, device = function.demand, frame.device
     if "locked" not in required.kind(guard).outputs:
         return
-    freed, (moving, said, still) = falls(required.output(guard, "locked")), danger(function, required)
-    yield Property(
-        id="locked_until_standstill",
-        function=name,
-        subject=guard,
-        title=f"{device}: stays locked until {still}",
-        requirement=f"{function.title}: the {device} is not freed while {said}",
-        source=f"{_LOCKING}; {function.source}",
-        claim=NeverStep({device: ir.all_of([required.applies(name), freed, ir.was(moving)])}),
-        premises=(Premise(f"the {device} is freed", freed),),
-        complaint=f"the {{who}} is freed although {said}",
+    freed, (moving, said, still) = ir.falls(required.output(guard, "locked")), danger(function, required)
+    yield frame.rule(
+        "locked_until_standstill",
+        guard,
+        f"stays locked until {still}",
+        f"the {device} is not freed while {said}",
+        _LOCKING,
+        NeverStep({device: ir.all_of([required.applies(name), freed, ir.was(moving)])}),
+        (Premise(f"the {device} is freed", freed),),
+        f"the {{who}} is freed although {said}",
     )
 
 

@@ -17,47 +17,95 @@ from interlock.bench import Function
 from interlock.chain import ir
 from interlock.chain.bent import Faulty
 from interlock.chain.compile import waits
+from interlock.chain.effect_rules import closes_again
 from interlock.chain.lock_rules import danger
+from interlock.chain.mode_rules import runs_idle
 from interlock.chain.observers import needed, observers, supply_barred
-from interlock.chain.requirement import Requirement, rises
+from interlock.chain.power_rules import powered, torque_goes_unbraked
+from interlock.chain.requirement import Requirement
 
 __all__ = [
     "Loss",
-    "Restart",
+    "Misstep",
+    "Rule",
     "at_rest",
     "fault_observers",
     "full_demand",
     "losses",
-    "restarts",
+    "missteps",
+    "spoken_of",
     "unreset_stop",
+    "watched_terms",
     "working",
 ]
 
 
 @dataclass(frozen=True, slots=True)
-class Loss:
-    """A state that must not last: the function's effect is not there. None: late reactions of any length may end it.
+class Rule:
+    """A rule beside the functions' effects that faults may break, for a unit.
 
-    The limit counts from when `during` became true, and anew after an event by which another demand `begins`; without
-    `during` from the state itself.
+    `idle_in_mode`: the unit makes no torque in the mode, in which it must rest. `power_removed` and `braking`: what a
+    stop of category 1 by the function owes the unit beyond the torque that goes (IEC 60204-1:2016, 9.2.2). Alone
+    these two are no loss of the function: either half may fail as long as the other takes the torque away in time.
     """
 
-    function: str
-    effect: str
+    id: str
+    of: str  # a function; of `idle_in_mode` a mode
+    unit: str
+
+    @property
+    def mode(self) -> str | None:
+        """The mode that it is a rule of."""
+        return self.of if self.id == "idle_in_mode" else None
+
+    def as_json(self) -> dict[str, str | None]:
+        """Plain data."""
+        function = self.of if self.mode is None else None
+        return {"rule": self.id, "function": function, "mode": self.mode, "unit": self.unit}
+
+    @property
+    def key(self) -> str:
+        """The rule in one word, for an example that is kept of it."""
+        return f"{self.id} {self.of} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """A state that must not last: an effect is not there, or a rule is broken.
+
+    `within_ns`: None, if late reactions of any length may end it. The limit counts from when `during` became true, and
+    anew after an event by which another demand `begins`; without `during` from the state itself.
+    """
+
+    function: str  # empty for a rule of a mode
+    effect: str  # or the name of the rule
     device: str  # of which something is said
     term: ir.Term
     within_ns: int | None
     complaint: str
     during: ir.Term | None = None
     begins: ir.Term = ir.FALSE
+    rule: Rule | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Restart:
-    """An event that must not be: a unit begins to make torque although nobody meant it to."""
+class Misstep:
+    """An event that must not be: a function's effect is lost, a rule is broken, or torque begins that nobody asked for.
 
-    unit: str
+    `function` and `effect` are empty for a start.
+    """
+
+    device: str  # that starts, or of which something is said
     event: ir.Term
+    complaint: str = "torque begins"
+    function: str = ""
+    effect: str = ""  # or the name of the rule
+    rule: Rule | None = None
+
+    @property
+    def starts(self) -> bool:
+        """The device starts although nobody means it to."""
+        return not self.function
 
 
 def full_demand(person: Requirement, function: str) -> ir.Term:
@@ -88,7 +136,7 @@ def fault_observers(person: Requirement, terms: list[ir.Term]) -> tuple[ir.Obser
 def _over(person: Requirement, function: str) -> ir.Term:
     """Reset is pressed; of a function that needs none, its demand is over."""
     if person.needs_reset(function):
-        return rises(person.reset(function))
+        return ir.rises(person.reset(function))
     return ir.no(person.demand(function))
 
 
@@ -103,21 +151,52 @@ def at_rest(faulty: Faulty) -> ir.Term:
     return ir.all_of(ir.no(waits(event)) for event in late)
 
 
-def restarts(faulty: Faulty) -> tuple[Restart, ...]:
-    """For each unit: its torque begins by an act that is not meant to start it, by itself, or by a fault."""
+def missteps(faulty: Faulty) -> tuple[Misstep, ...]:
+    """For each unit: its torque begins by an act that is not meant to start it, by itself, or by a fault.
+
+    And for each that a stop of category 1 must brake: its torque goes without that. And where no time is stated in
+    which it must be gone: the supply comes back.
+    """
     person = faulty.person
 
     def unasked(unit: str) -> ir.Term:
         meant = ir.any_of([person.starts(unit), person.held()])
-        return ir.all_of([rises(person.torque(unit)), ir.no(meant)])
+        return ir.all_of([ir.rises(person.torque(unit)), ir.no(meant)])
 
-    return tuple(Restart(unit, unasked(unit)) for unit in person.units)
+    return (*(Misstep(unit, unasked(unit)) for unit in person.units), *_unbraked(person), *_supplied(faulty))
+
+
+def _unbraked(person: Requirement) -> Iterator[Misstep]:
+    for name, function in person.functions.items():
+        for unit in person.braked_by(name):
+            asked = f"although the {person.name(function.demand)} asks for a stop of category 1"
+            complaint = f"the {person.name(unit)} loses its torque without having braked {asked}"
+            event = torque_goes_unbraked(person, name, unit, full_demand(person, name))
+            yield Misstep(unit, event, complaint, name, "braking", Rule("braking", name, unit))
+
+
+def _supplied(faulty: Faulty) -> Iterator[Misstep]:
+    person = faulty.person
+    for name, function in person.functions.items():
+        if (supply := function.supply) is not None and person.bench.required.effects.contactor_open is None:
+            button = f"although nobody pressed the {person.name(supply.on_by)} anew"
+            complaint = f"the {person.name(supply.of)} closes again, be it for a moment only, {button}"
+            event = closes_again(faulty.truth, name, supply.of)
+            yield Misstep(supply.of, event, complaint, name, "supply_stays_off")
+
+
+def watched_terms(faulty: Faulty) -> list[ir.Term]:
+    """All terms that losses and missteps are told by."""
+    return [*(one.term for one in losses(faulty)), *(one.event for one in missteps(faulty))]
 
 
 def losses(faulty: Faulty) -> tuple[Loss, ...]:
-    """Every way in which a function may be lost, by its effects."""
-    return tuple(
-        loss for name, function in faulty.person.functions.items() for loss in _losses(faulty, name, function)
+    """Every way in which a function may be lost, by its effects; and every state in which a rule is broken."""
+    functions = faulty.person.functions.items()
+    return (
+        *(loss for name, function in functions for loss in _losses(faulty, name, function)),
+        *(loss for name, function in functions for loss in _still_powered(faulty, name, function)),
+        *_running_idle(faulty),
     )
 
 
@@ -126,7 +205,7 @@ def _losses(faulty: Faulty, name: str, function: Function) -> Iterator[Loss]:
     demand, latched = full_demand(person, name), unreset_stop(name)
     device = person.name(function.demand)
     asked = f"although the {device} demanded the stop"
-    begins = ir.all_of([rises(demand), ir.no(person.shown_demand(name))])
+    begins = ir.all_of([ir.rises(demand), ir.no(person.shown_demand(name))])
     if "torque_off" in function.effects:
         for unit in person.units_of(name):
             there = ir.any_of([truth.permit(unit), truth.torque(unit)])
@@ -163,6 +242,44 @@ def _losses(faulty: Faulty, name: str, function: Function) -> Iterator[Loss]:
         term = ir.all_of([demand, truth.output(bus.of, "live")])
         complaint = f"the {person.name(bus.of)} stays live {asked}"
         yield Loss(name, "bus_discharged", bus.of, term, None, complaint)
+
+
+def _still_powered(faulty: Faulty, name: str, function: Function) -> Iterator[Loss]:
+    """After a stop of category 1 only the control of the unit, which braked it, keeps its torque away."""
+    person, demand = faulty.person, full_demand(faulty.person, name)
+    for unit in person.braked_by(name):
+        if not person.kind(unit).off_channels:
+            continue
+        term = ir.all_of([demand, powered(faulty.truth, unit)])
+        complaint = (
+            f"the torque-off inputs and the supply of the {person.name(unit)} stay on although the "
+            f"{person.name(function.demand)} demanded the stop"
+        )
+        within, rule = person.limit_ns(name, unit), Rule("power_removed", name, unit)
+        yield Loss(name, rule.id, unit, term, within, complaint, demand, rule=rule)
+
+
+def _running_idle(faulty: Faulty) -> Iterator[Loss]:
+    """In a mode a unit makes torque that does not work in it."""
+    person, modes = faulty.person, faulty.person.bench.required.modes
+    for mode, described in ({} if modes is None else modes.each).items():
+        for unit in person.bench.required.idle_in(mode):
+            term, here = runs_idle(person, faulty.truth, mode, unit)
+            complaint = (
+                f"the {person.name(unit)} makes torque in mode '{described.title}', in which it does not work"
+            )
+            within, rule = person.limit_ns(None, unit), Rule("idle_in_mode", mode, unit)
+            yield Loss("", rule.id, unit, term, within, complaint, here, rule=rule)
+
+
+def spoken_of(person: Requirement, what: Loss | Misstep) -> frozenset[str]:
+    """The devices and memories that a loss or misstep is about, its own demand among them."""
+    if isinstance(what, Misstep):
+        if what.starts:
+            return frozenset({person.bench.required.reset.by, *person.units})
+        return frozenset({what.device, person.functions[what.function].demand})
+    atoms = {atom.field for atom in ir.atoms(what.term) if not isinstance(atom, ir.By)}
+    return frozenset({*atoms, *({person.functions[what.function].demand} if what.function else ())})
 
 
 def _latch(function: str) -> str:

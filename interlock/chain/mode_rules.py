@@ -7,9 +7,9 @@ from interlock.bench.required_models import Modes
 from interlock.chain import ir
 from interlock.chain.observers import lawful_reset, mode_changed
 from interlock.chain.property import NeverLasts, NeverStep, Premise, Property
-from interlock.chain.requirement import Requirement, rises
+from interlock.chain.requirement import Requirement
 
-__all__ = ["mode_rules", "suspended"]
+__all__ = ["mode_rules", "runs_idle", "suspended"]
 
 _CHANGE: Final = "IEC 60204-1:2016, 9.2.3.5 (operating modes; from memory)"
 _HOLD: Final = "ISO 12100:2010, 6.2.11.9; IEC 60204-1:2016, 9.2.3.6 (suspended safety functions; from memory)"
@@ -73,7 +73,7 @@ def _change_stops(required: Requirement, modes: Modes) -> Iterator[Property]:
 def _change_starts_nothing(required: Requirement, modes: Modes) -> Property:
     selector, changes = required.name(modes.by), required.mode_changes()
     begins = {
-        required.name(unit): ir.all_of([required.acts_on([modes.by]), rises(required.torque(unit))])
+        required.name(unit): ir.all_of([required.acts_on([modes.by]), ir.rises(required.torque(unit))])
         for unit in required.units
     }
     return Property(
@@ -91,9 +91,9 @@ def _change_starts_nothing(required: Requirement, modes: Modes) -> Property:
 
 def _idle(required: Requirement, modes: Modes, mode: str) -> Iterator[Property]:
     """A unit that does not work in the mode makes no torque in it."""
-    called, here = modes.each[mode].title, required.selected(mode)
+    called = modes.each[mode].title
     for unit in required.bench.required.idle_in(mode):
-        name = required.name(unit)
+        name, (runs, here) = required.name(unit), runs_idle(required, required, mode, unit)
         yield Property(
             id="idle_in_mode",
             function=None,
@@ -101,12 +101,16 @@ def _idle(required: Requirement, modes: Modes, mode: str) -> Iterator[Property]:
             title=f"{called}: the {name} makes no torque",
             requirement=f"In mode '{called}', in which the {name} does not work, it makes no torque",
             source=modes.source,
-            claim=NeverLasts(
-                {name: ir.all_of([here, required.torque(unit)])}, required.limit_ns(None, unit), here
-            ),
+            claim=NeverLasts({name: runs}, required.limit_ns(None, unit), here),
             premises=(Premise(f"mode '{called}' is selected", here),),
             complaint=f"the {{who}} make{{s}} torque in mode '{called}', in which it does not work",
         )
+
+
+def runs_idle(person: Requirement, truth: Requirement, mode: str, unit: str) -> tuple[ir.Term, ir.Term]:
+    """The unit makes torque (under faults: in truth) while the mode is selected; and that it is."""
+    here = person.selected(mode)
+    return ir.all_of([here, truth.torque(unit)]), here
 
 
 def _held(required: Requirement, modes: Modes, mode: str) -> Iterator[Property]:

@@ -6,7 +6,7 @@ An observer is computed from demands and buttons as their kinds state them, neve
 from collections.abc import Iterable, Iterator
 
 from interlock.chain import ir
-from interlock.chain.requirement import Requirement, falls, rises
+from interlock.chain.requirement import Requirement
 
 __all__ = [
     "another_demand",
@@ -85,7 +85,7 @@ def lawful_reset(required: Requirement, function: str | None = None) -> ir.Term:
     return ir.all_of(
         [
             ir.Was(_press_name(required, function), frozenset({"lawful"})),
-            falls(required.reset(function)),
+            ir.falls(required.reset(function)),
             ir.no(required.barred(function)),
         ]
     )
@@ -93,7 +93,7 @@ def lawful_reset(required: Requirement, function: str | None = None) -> ir.Term:
 
 def another_demand(required: Requirement, function: str) -> ir.Term:
     """The demand begins, but its device has not had the time to show it: until then a reset may lawfully act."""
-    return ir.all_of([rises(required.demand(function)), ir.no(required.shown_demand(function))])
+    return ir.all_of([ir.rises(required.demand(function)), ir.no(required.shown_demand(function))])
 
 
 def supply_barred(function: str, *, strict: bool = False) -> ir.Term:
@@ -163,7 +163,7 @@ def _press(required: Requirement, function: str | None) -> ir.Observer:
     pressed = required.reset(function)
     updates = (
         (ir.any_of([required.barred(function), ir.no(pressed)]), "none"),
-        (rises(pressed), "lawful"),
+        (ir.rises(pressed), "lawful"),
     )
     return ir.Observer(ir.Field(_press_name(required, function), ("none", "lawful"), "none"), updates)
 
@@ -191,7 +191,7 @@ def _supplies(required: Requirement) -> Iterator[ir.Observer]:
         for strict in (False, True):
             field = ir.Field(_supply_name(name, strict), ("free", "barred"), "free")
             held = required.kind(function.supply.on_by).momentary and not strict
-            asked = pressed if held else rises(pressed)
+            asked = pressed if held else ir.rises(pressed)
             yield ir.Observer(field, ((required.demand(name), "barred"), (asked, "free")))
 
 

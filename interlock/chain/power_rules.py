@@ -7,66 +7,102 @@ control alone that braked (IEC 60204-1:2016, 9.2.2). Which units can brake is to
 from collections.abc import Iterator
 from typing import Final
 
-from interlock.bench import Function
 from interlock.chain import ir
-from interlock.chain.property import NeverLasts, NeverStep, Premise, Property
-from interlock.chain.requirement import Requirement, falls, rises
+from interlock.chain.compile import waits
+from interlock.chain.frame import Frame
+from interlock.chain.property import NeverLasts, NeverOnSchedule, NeverStep, Premise, Property
+from interlock.chain.requirement import Requirement
 
-__all__ = ["controlled_rules", "discharge_rules", "power_rules", "standstill_rules", "uncontrolled"]
+__all__ = [
+    "controlled_rules",
+    "discharge_rules",
+    "power_rules",
+    "powered",
+    "ramp_rules",
+    "standstill_rules",
+    "torque_goes_unbraked",
+    "uncontrolled",
+]
 
 _CATEGORY: Final = "IEC 60204-1:2016, 9.2.2 (stop categories)"
+_SS1: Final = "IEC 61800-5-2:2016, 4.2.3.3 (SS1; from memory)"
 
 
-def controlled_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def controlled_rules(frame: Frame) -> Iterator[Property]:
     """A unit that can brake does so at a demand of category 1: its torque does not go without that."""
-    device, called_for = required.name(function.demand), required.demand(name)
-    by_itself = ir.any_of([required.acts_on([function.demand]), required.late()])
-    for unit in _braking_units(required, name, function):
-        called, torque, braking = required.name(unit), required.torque(unit), required.braking(unit)
-        lost = ir.all_of([called_for, by_itself, falls(torque), ir.no(ir.was(braking))])
-        yield Property(
-            id="stop_category",
-            function=name,
-            subject=unit,
-            title=f"{device}: brakes the {called} before its torque goes (stop category 1)",
-            requirement=f"{function.title}: on this demand the {called} brakes by its control, and its torque does not "
+    required, name = frame.required, frame.name
+    device = frame.device
+    for unit in required.braked_by(name):
+        called, torque = required.name(unit), required.torque(unit)
+        yield frame.rule(
+            "stop_category",
+            unit,
+            f"brakes the {called} before its torque goes (stop category 1)",
+            f"on this demand the {called} brakes by its control, and its torque does not "
             "go before that; a stop without braking is of category 0",
-            source=f"{_CATEGORY}; {function.source}",
-            claim=NeverStep({called: lost}),
-            premises=(Premise(*required.begins(name, torque, f"the {called} makes torque")),),
-            complaint=f"the {{who}} lose{{s}} the torque without having braked, though the {device} asks for stop "
+            _CATEGORY,
+            NeverStep({called: torque_goes_unbraked(required, name, unit)}),
+            (frame.begins(torque, f"the {called} makes torque"),),
+            f"the {{who}} lose{{s}} the torque without having braked, though the {device} asks for stop "
             "category 1",
         )
+    yield from _at_once(frame)
 
 
-def power_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
-    """After a stop of category 1 a torque-off input or the supply is off in time, whatever the control does."""
-    device, called_for = required.name(function.demand), required.demand(name)
-    for unit in _braking_units(required, name, function):
-        kind, called = required.kind(unit), required.name(unit)
-        if not kind.off_channels:
-            continue
-        needed = [*kind.off_channels, *(("supply",) if "supply" in kind.inputs else ())]
-        powered = ir.all_of(required.input(unit, one) for one in needed)
-        yield Property(
-            id="power_removed",
-            function=name,
-            subject=unit,
-            title=f"{device}: removes the power of the {called} after it has braked (stop category 1)",
-            requirement=f"{function.title}: in the time allowed for torque off a torque-off input or the supply of the "
-            f"{called} is switched off; its control, which braked it, does not alone keep the torque away",
-            source=f"{_CATEGORY}; {function.source}",
-            claim=NeverLasts(
-                {called: ir.all_of([called_for, powered])}, required.limit_ns(name, unit), called_for
-            ),
-            premises=(Premise(*required.begins(name, required.torque(unit), f"the {called} makes torque")),),
-            complaint="the torque-off inputs and the supply of the {who} stay on although the "
-            f"{device} is {{state}}",
+def ramp_rules(frame: Frame) -> Iterator[Property]:
+    """By the stated times nothing takes the torque of a unit before its braking has come to its own end."""
+    required, name = frame.required, frame.name
+    for unit in required.braked_by(name):
+        called, braking = required.name(unit), required.braking(unit)
+        own = [
+            one
+            for one in required.compiled.chain.events
+            if one.device == unit and one.kind is ir.EventKind.LATE
+        ]
+        still = ir.any_of(ir.was(waits(one)) for one in own)
+        cut = ir.all_of(
+            [ir.was(braking), still, ir.falls(required.torque(unit)), ir.no(required.late([unit]))]
+        )
+        begins = ir.all_of([required.demand(name), ir.rises(braking)])
+        takes = ", ".join(f"{one.trigger} {one.delay_ns / 1e6:g} ms" for one in own)
+        yield frame.rule(
+            "ramp_completed",
+            unit,
+            f"the {called} brakes to the end of its ramp (stop category 1)",
+            f"if each delay lasts as long as the bench file states, nothing takes the "
+            f"torque of the {called} before it has braked to a standstill",
+            f"{_CATEGORY}; {_SS1}",
+            NeverOnSchedule({called: cut}, begins, required.late([unit])),
+            (frame.begins(required.torque(unit), f"the {called} makes torque"),),
+            "the {who} lose{s} the torque while it still brakes, by the stated times, and coasts from there: "
+            f"what takes it away is set shorter than the ramp ({takes or 'no time stated'})",
         )
 
 
-def discharge_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def power_rules(frame: Frame) -> Iterator[Property]:
+    """After a stop of category 1 a torque-off input or the supply is off in time, whatever the control does."""
+    required, name = frame.required, frame.name
+    device = frame.device
+    for unit in required.braked_by(name):
+        called = required.name(unit)
+        if not required.kind(unit).off_channels:
+            continue
+        yield frame.rule(
+            "power_removed",
+            unit,
+            f"removes the power of the {called} after it has braked (stop category 1)",
+            f"in the time allowed for torque off a torque-off input or the supply of the "
+            f"{called} is switched off; its control, which braked it, does not alone keep the torque away",
+            _CATEGORY,
+            frame.lasts({called: powered(required, unit)}, required.limit_ns(name, unit)),
+            (frame.begins(required.torque(unit), f"the {called} makes torque"),),
+            f"the torque-off inputs and the supply of the {{who}} stay on although the {device} is {{state}}",
+        )
+
+
+def discharge_rules(frame: Frame) -> Iterator[Property]:
     """The bus is discharged in time, by the discharge time that the bench states for it."""
+    required, name = frame.required, frame.name
     effect, opened = (
         required.bench.required.effects.bus_discharged,
         required.bench.required.effects.contactor_open,
@@ -76,51 +112,49 @@ def discharge_rules(required: Requirement, name: str, function: Function) -> Ite
     live, called, device = (
         required.output(effect.of, "live"),
         required.name(effect.of),
-        required.name(function.demand),
+        frame.device,
     )
     counts, since = required.demand(name), f"the demand of the {device}"
     if effect.after == "contactor_open" and opened is not None:
         counts = ir.all_of([counts, ir.no(required.output(opened.of, "main"))])
         since = f"the {required.name(opened.of)} opened"
-    yield Property(
-        id="bus_discharged_in_time",
-        function=name,
-        subject=effect.of,
-        title=f"{device}: discharges the {called} in time",
-        requirement=f"{function.title}: the {called} is discharged in the time allowed since {since}, by the discharge "
+    yield frame.rule(
+        "bus_discharged_in_time",
+        effect.of,
+        f"discharges the {called} in time",
+        f"the {called} is discharged in the time allowed since {since}, by the discharge "
         "time that is stated for it",
-        source=f"{effect.source}; {function.source}",
-        claim=NeverLasts({called: ir.all_of([counts, live])}, effect.within, counts),
-        premises=(
+        effect.source,
+        NeverLasts({called: ir.all_of([counts, live])}, effect.within, counts),
+        (
             Premise(
                 f"the {device} demands the stop while the {called} is live",
-                ir.all_of([ir.was(live), rises(required.demand(name))]),
+                ir.all_of([ir.was(live), ir.rises(required.demand(name))]),
             ),
         ),
-        complaint=f"the {{who}} takes longer to discharge than is allowed since {since}",
+        f"the {{who}} takes longer to discharge than is allowed since {since}",
     )
 
 
-def standstill_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def standstill_rules(frame: Frame) -> Iterator[Property]:
     """A shaft whose time to coast down is stated comes to rest in the time that is required."""
+    required, function = frame.required, frame.function
     effect = required.bench.required.effects.standstill
     if effect is None or "still" not in required.kind(effect.of).outputs:
         return
     if "locked" in required.kind(function.demand).outputs:
         return  # it demands nothing before the shaft stands; see `interlock.chain.lock_rules`
     turns, called = ir.no(required.output(effect.of, "still")), required.name(effect.of)
-    device, called_for = required.name(function.demand), required.demand(name)
-    yield Property(
-        id="standstill",
-        function=name,
-        subject=effect.of,
-        title=f"{device}: brings the {called} to rest in time",
-        requirement=f"{function.title}: the {called} stands in the time allowed for it, by the time to coast down that "
-        "is stated for it",
-        source=f"{effect.source}; {function.source}",
-        claim=NeverLasts({called: ir.all_of([called_for, turns])}, effect.within, called_for),
-        premises=(Premise(*required.begins(name, turns, f"the {called} turns")),),
-        complaint=f"the {{who}} does not come to rest in time although the {device} is {{state}}",
+    device = frame.device
+    yield frame.rule(
+        "standstill",
+        effect.of,
+        f"brings the {called} to rest in time",
+        f"the {called} stands in the time allowed for it, by the time to coast down that is stated for it",
+        effect.source,
+        frame.lasts({called: turns}, effect.within),
+        (frame.begins(turns, f"the {called} turns"),),
+        f"the {{who}} does not come to rest in time although the {device} is {{state}}",
     )
 
 
@@ -128,7 +162,7 @@ def uncontrolled(required: Requirement) -> Iterator[str]:
     """A sentence for each function of category 1 none of whose units brakes in the model."""
     for name, function in required.functions.items():
         wanted = function.stop_category == 1 and "torque_off" in function.effects
-        if wanted and not list(_braking_units(required, name, function)):
+        if wanted and not required.braked_by(name):
             yield (
                 f"Stop category 1 is required of '{function.title}', and the kinds of its units know no braking: that "
                 "the stop is controlled is not shown here. Describe a unit that brakes by a kind that says so "
@@ -136,6 +170,41 @@ def uncontrolled(required: Requirement) -> Iterator[str]:
             )
 
 
-def _braking_units(required: Requirement, name: str, function: Function) -> Iterator[str]:
-    if function.stop_category == 1:
-        yield from (unit for unit in required.units_of(name) if required.braking(unit) != ir.FALSE)
+def _at_once(frame: Frame) -> Iterator[Property]:
+    """Where no unit of the function can brake: the demand itself must not take all torque away at once."""
+    required, name = frame.required, frame.name
+    units = [(required.name(unit), required.torque(unit)) for unit in required.units_of(name)]
+    if frame.function.stop_category != 1 or required.braked_by(name) or not units:
+        return
+    called = " and ".join(one for one, _ in units)
+    by_act = [required.demand(name), required.acts_on([frame.function.demand])]
+    yield frame.rule(
+        "stop_category",
+        None,
+        "does not take all torque away at once (stop category 1)",
+        f"on this demand a unit brakes by its control before its torque goes; all torque of the {called} gone "
+        "at once is a stop of category 0",
+        _CATEGORY,
+        NeverStep({called: ir.all_of([*by_act, *(ir.falls(torque) for _, torque in units)])}),
+        (frame.begins(ir.all_of(torque for _, torque in units), f"there is torque of the {called}"),),
+        f"all torque of the {{who}} goes at once and no unit brakes, though the {frame.device} asks for stop "
+        "category 1",
+    )
+
+
+def torque_goes_unbraked(
+    required: Requirement, name: str, unit: str, demanded: ir.Term | None = None
+) -> ir.Term:
+    """The function's device, or a late reaction while it is `demanded`, takes the torque of an unbraked unit."""
+    called_for = required.demand(name)
+    by_act = ir.all_of([called_for, required.acts_on([required.functions[name].demand])])
+    late = ir.all_of([called_for if demanded is None else demanded, required.late()])
+    torque, braking = required.torque(unit), required.braking(unit)
+    return ir.all_of([ir.any_of([by_act, late]), ir.falls(torque), ir.no(ir.was(braking))])
+
+
+def powered(truth: Requirement, unit: str) -> ir.Term:
+    """All torque-off inputs of the unit, and its supply if it has one, are on."""
+    kind = truth.kind(unit)
+    needed = [*kind.off_channels, *(("supply",) if "supply" in kind.inputs else ())]
+    return ir.all_of(truth.input(unit, one) for one in needed)

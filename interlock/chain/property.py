@@ -1,4 +1,4 @@
-"""What a property is: something that must never happen, or never last, or always stay possible."""
+"""What a property is: something that must never happen, never last, not come on schedule, or stay possible."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -6,7 +6,7 @@ from typing import assert_never
 
 from interlock.chain import ir
 
-__all__ = ["CanReach", "Claim", "NeverLasts", "NeverStep", "Premise", "Property"]
+__all__ = ["CanReach", "Claim", "NeverLasts", "NeverOnSchedule", "NeverStep", "Premise", "Property"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,20 @@ class CanReach:
     by: ir.Term = ir.TRUE
 
 
-Claim = NeverStep | NeverLasts | CanReach
+@dataclass(frozen=True, slots=True)
+class NeverOnSchedule:
+    """If nobody acts after an event that `begins` describes, and each late reaction comes exactly when its stated time
+    is over, no event may make any of these true (see `interlock.chain.by_schedule`).
+
+    Of reactions that come at the same moment those are first that `first` describes.
+    """
+
+    culprits: Mapping[str, ir.Term]
+    begins: ir.Term
+    first: ir.Term
+
+
+Claim = NeverStep | NeverLasts | CanReach | NeverOnSchedule
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,5 +89,7 @@ class Property:
                 return (*premises, *culprits.values(), *(() if during is None else (during,)), begins)
             case CanReach(goals, start, by):
                 return (*premises, *goals.values(), start, by)
+            case NeverOnSchedule(culprits, begins, first):
+                return (*premises, *culprits.values(), begins, first)
             case _:
                 assert_never(self.claim)

@@ -2,19 +2,20 @@
 
 from collections.abc import Iterator
 
-from interlock.bench import Function
 from interlock.chain import ir
+from interlock.chain.frame import Frame
 from interlock.chain.observers import another_demand, latched, lawful_reset, stop_due, unreset
 from interlock.chain.property import Claim, NeverLasts, NeverStep, Premise, Property
-from interlock.chain.requirement import Requirement, falls, rises
+from interlock.chain.requirement import Requirement
 
 __all__ = ["release_rules", "reset_rules", "start_rules", "stays_off_rules", "stop_completes"]
 
 _START = "ISO 13849-1:2015, 5.2.3 (start and restart); IEC 60204-1:2016, 9.2.3.2"
 
 
-def release_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def release_rules(frame: Frame) -> Iterator[Property]:
     """The demand's end permits no torque, where somebody must reset."""
+    required, name, function = frame.required, frame.name, frame.function
     device = required.name(function.demand)
     if not required.needs_reset(name):
         return
@@ -26,20 +27,21 @@ def release_rules(required: Requirement, name: str, function: Function) -> Itera
         f"{device}: ending its demand permits no torque",
         f"{function.title}: taking the demand back must not by itself permit torque again",
         NeverStep(_permitted_by(required, name, ir.all_of([ir.was(latched(name)), act]))),
-        Premise(f"the demand of the {device} ends", ir.all_of([act, falls(required.demand(name))])),
+        Premise(f"the demand of the {device} ends", ir.all_of([act, ir.falls(required.demand(name))])),
         f"the {{who}} may make torque again by the act on the {device} alone, without a reset",
     )
 
 
-def reset_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def reset_rules(frame: Frame) -> Iterator[Property]:
     """Only a press of reset that begins and ends without a demand permits torque, and it starts nothing."""
+    required, name, function = frame.required, frame.name, frame.function
     if not required.needs_reset(name):
         return
     device, reset = required.name(function.demand), required.reset_of(name)
     button, pressed = required.name(reset), required.reset(name)
     demanded = required.barred(name)
     before = ir.was(latched(name))
-    unlawful = ir.all_of([before, falls(pressed), ir.no(lawful_reset(required, name))])
+    unlawful = ir.all_of([before, ir.falls(pressed), ir.no(lawful_reset(required, name))])
     itself = ir.any_of([required.acts_on([reset]), required.late()])
     under = ir.all_of([unlawful, required.shown_demand(name)])
     stuck = ir.all_of([unlawful, ir.no(demanded)])
@@ -52,7 +54,7 @@ def reset_rules(required: Requirement, name: str, function: Function) -> Iterato
         NeverStep(_permitted_by(required, name, ir.all_of([before, pressed, itself]))),
         Premise(
             f"the {button} is pressed after a stop by the {device}, no demand being present",
-            ir.all_of([before, rises(pressed), ir.no(demanded)]),
+            ir.all_of([before, ir.rises(pressed), ir.no(demanded)]),
         ),
         f"the {{who}} may make torque again while the {button} is still pressed",
     )
@@ -79,15 +81,16 @@ def reset_rules(required: Requirement, name: str, function: Function) -> Iterato
         Premise(f"the {button} is held since before the demand of the {device} ended and then let go", stuck),
         f"the {{who}} may make torque again although the {button} was not pressed anew after the stop",
     )
-    yield _reset_never_starts(required, name, function)
+    yield _reset_never_starts(frame)
 
 
-def _reset_never_starts(required: Requirement, name: str, function: Function) -> Property:
+def _reset_never_starts(frame: Frame) -> Property:
+    required, name, function = frame.required, frame.name, frame.function
     reset, device = required.reset_of(name), required.name(function.demand)
     held = required.held()
     by_reset = ir.all_of([ir.was(latched(name)), required.acts_on([reset]), ir.no(held)])
     starts = {
-        required.name(unit): ir.all_of([by_reset, rises(required.torque(unit))])
+        required.name(unit): ir.all_of([by_reset, ir.rises(required.torque(unit))])
         for unit in required.units_of(name)
     }
     return _rule(
@@ -105,8 +108,9 @@ def _reset_never_starts(required: Requirement, name: str, function: Function) ->
     )
 
 
-def stays_off_rules(required: Requirement, name: str, function: Function) -> Iterator[Property]:
+def stays_off_rules(frame: Frame) -> Iterator[Property]:
     """From the demand until a lawful reset, or the end of a demand that needs none, no unit is permitted."""
+    required, name, function = frame.required, frame.name, frame.function
     device = required.name(function.demand)
     until, since = "a lawful reset", f"nobody has reset since the stop by the {device}"
     if not required.needs_reset(name):
@@ -124,7 +128,7 @@ def stays_off_rules(required: Requirement, name: str, function: Function) -> Ite
                 latched(name),
                 another_demand(required, name),
             ),
-            Premise(f"the demand of the {device} ends before a reset", falls(required.demand(name))),
+            Premise(f"the demand of the {device} ends before a reset", ir.falls(required.demand(name))),
             f"the {{who}} may make torque although {since}",
             unit,
         )
@@ -153,7 +157,7 @@ def _stop_completes(required: Requirement, unit: str, stops: list[str], within_n
         premises=(
             Premise(
                 f"a stop is demanded while the {called} makes torque",
-                ir.all_of([ir.was(torque), rises(demanded)]),
+                ir.all_of([ir.was(torque), ir.rises(demanded)]),
             ),
         ),
         complaint="the {who} still make{s} torque, which the stop never took away and nobody started anew",
@@ -163,7 +167,7 @@ def _stop_completes(required: Requirement, unit: str, stops: list[str], within_n
 def start_rules(required: Requirement) -> Iterator[Property]:
     """Torque begins only by an act of a person who means it."""
     for unit in required.units:
-        called, begins = required.name(unit), rises(required.torque(unit))
+        called, begins = required.name(unit), ir.rises(required.torque(unit))
         meant = ir.any_of([required.starts(unit), required.held()])
         yield Property(
             id="start_by_person",
@@ -198,7 +202,7 @@ def _permitted_by(required: Requirement, name: str, event: ir.Term) -> dict[str,
     """The event makes the permission or the torque of a unit of the function come back, by the unit's name."""
     return {
         required.name(unit): ir.all_of(
-            [event, ir.any_of([rises(required.permit(unit)), rises(required.torque(unit))])]
+            [event, ir.any_of([ir.rises(required.permit(unit)), ir.rises(required.torque(unit))])]
         )
         for unit in required.units_of(name)
     }

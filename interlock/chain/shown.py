@@ -12,7 +12,6 @@ from itertools import permutations
 from typing import Final
 
 from interlock.chain.fault_table import Explored
-from interlock.chain.losses import Loss
 
 __all__ = ["Showing", "Shown"]
 
@@ -106,9 +105,6 @@ class Showing:
         for (function, effect), by in self._explored.lost.items():
             if effect != _TORQUE and function not in harmed and number in by and not by[number].brief:
                 device = self._required.name(self._required.functions[function].demand)
-                loss = self._loss(by[number].loss)
-                return f"when the {device} is operated: {loss.complaint} (while the torque does go)"
+                complaint = self._explored.hunt.sought(by[number]).complaint
+                return f"when the {device} is operated: {complaint} (while the torque does go)"
         return None
-
-    def _loss(self, number: int) -> Loss:
-        return self._explored.hunt.losses[number]

@@ -6,7 +6,7 @@ from interlock.bench import kinds_of
 from interlock.chain import ir, reference
 from interlock.chain.judge import Judged, judge
 from interlock.chain.observers import observers
-from interlock.chain.property import CanReach, NeverLasts, NeverStep, Property
+from interlock.chain.property import CanReach, NeverLasts, NeverOnSchedule, NeverStep, Property
 from interlock.chain.reach import Reached
 from interlock.chain.requirement import Requirement
 from interlock.chain.result import PropertyResult, Witness
@@ -124,7 +124,7 @@ def _result(
 def _spoken_of(one: Property) -> frozenset[str]:
     """The devices and memories that the property forbids or wants something of."""
     match one.claim:
-        case NeverStep(culprits) | NeverLasts(culprits):
+        case NeverStep(culprits) | NeverLasts(culprits) | NeverOnSchedule(culprits):
             terms = culprits.values()
         case CanReach(goals, _, _):
             terms = goals.values()

@@ -220,8 +220,8 @@ class FaultJudge:
         turns = not self.sound.values(node.state).get(f"{stands.of}.still", True)
         return torque or turns
 
-    def within(self, effect: str) -> int | None:
-        effects = self.bench.required.effects
+    def within(self, what: tuple[str, str]) -> int | None:
+        effects, effect = self.bench.required.effects, what[1]
         if effect == "locked_until_standstill":
             return 0
         if effect in {"contactor_open", "supply_stays_off"}:
@@ -244,7 +244,7 @@ class FaultJudge:
 
         Each has its time from the moment when it begins to be due, and keeps it for as long as it is due.
         """
-        limit = self.within(what[1])
+        limit = self.within(what)
         counts = 0 if limit is None else 1  # without a limit nobody looks at the clock
         clocks = frozenset((key, delay * counts) for key, (delay, _) in self.due(node).items())
         met, todo = set[object](), [(node, 0, clocks)]
@@ -278,7 +278,7 @@ class FaultJudge:
                 if (node.faults, *what) not in found:
                     if self.lasts(node, what):
                         found[node.faults, *what] = steps
-                    elif self.within(what[1]):
+                    elif self.within(what):
                         brief.add((node.faults, *what))
         for faults, *what in sorted(brief - found.keys(), key=str):
             if (steps := soonest_late(self, faults, tuple(what))) is not None:
@@ -335,6 +335,7 @@ class FaultJudge:
         """A person acts on something that is there to start, or holds it."""
         supplies = {one.supply.on_by for one in self.functions.values() if one.supply is not None}
         barred = {self.bench.required.reset.by, *(one.demand for one in self.functions.values()), *supplies}
+        barred |= set() if self.bench.required.modes is None else {self.bench.required.modes.by}
         buttons = [name for name, kind in self.kind.items() if kind.momentary and name not in barred]
         held = any(self.sound.values(after).get(f"{button}.pressed", False) for button in buttons)
         return held or (actor is not None and actor not in barred)

@@ -12,7 +12,7 @@ EVER: Clock = frozenset({(("nobody", "waits"), -1)})
 
 def soonest_late(judge: Any, faults: frozenset[str], what: tuple[str, str]) -> int | None:
     """Steps to a moment of loss that may be later after the demand than the limit; None: there is none."""
-    limit, turn = judge.within(what[1]), count()
+    limit, turn = judge.within(what), count()
     waiting = [
         (steps, next(turn), node, _begins(judge, node, limit))
         for steps, node in _entries(judge, faults, what)

@@ -125,6 +125,9 @@ class Books:
     mistrusted: frozenset[str] = frozenset()  # ... and closed again
     alone: frozenset[str] = frozenset()  # the same two, the device looked at without those in series with it
     doubted: frozenset[str] = frozenset()
+    braked: frozenset[tuple[str, str]] = (
+        frozenset()
+    )  # functions of category 1, units that have braked for them
     stopping: frozenset[tuple[str, int]] = frozenset()  # units to be stopped in ns whose torque never went
 
 
@@ -274,6 +277,10 @@ class Judge:
             books, supply_taken=self._supply(was, books, now), stopping=self._stopping(books, now)
         )
         return self._by_itself(was, self._one_sided(was, books, now), now)
+
+    def brakes(self, state: State, unit: str) -> bool:
+        braking = self.kind[unit].braking
+        return braking is not None and evaluate(braking, state[self.world.names.index(unit)].__eq__)
 
     def _supply(self, was: State, books: Books, now: State) -> frozenset[str]:
         taken = set()

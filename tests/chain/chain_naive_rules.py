@@ -7,14 +7,28 @@ no such place, where it comes later after its demand than allowed (`chain_naive_
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import count
+from itertools import count, product
 
 from chain_naive import Books, Judge, Move, State
 from chain_naive_clock import soonest_late, time_runs
+from chain_naive_schedule import soonest_cut_short
 
-from interlock.bench.expr import evaluate
+from interlock.bench.expr import Expr, evaluate, names
 
 Node = tuple[State, Books]
+
+
+def asked(judge: Judge, state: State, device: str) -> bool:
+    """The device demands the stop, in whatever mode."""
+    wanted = judge.kind[device].demand
+    return wanted is not None and evaluate(wanted, lambda one: judge.value(state, f"{device}.{one}"))
+
+
+def in_series(device: str, line: Expr) -> bool:
+    """With all contacts of the device open the line is off, whatever else stands in it."""
+    others = sorted(one for one in names(line) if not one.startswith(f"{device}."))
+    ways = (dict(zip(others, on, strict=True)) for on in product([False, True], repeat=len(others)))
+    return not any(evaluate(line, {**dict.fromkeys(names(line), False), **way}.__getitem__) for way in ways)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +113,18 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
         freed = judge.value(step.was, lock) and not judge.value(step.move.after, lock)
         return turns and freed and judge.required_now(step.move.after, function)
 
+    def gone_at_once(step: Step) -> bool:
+        """All units of the function lose their torque by the act that demands the stop."""
+        asked_now = function in judge.demands(step.move.after)
+        by_act = step.move.delay_ns is None and step.move.device == judge.functions[function].demand
+        units = judge.units_of(function)
+        lost = [judge.torque(step.was, one) and not judge.torque(step.move.after, one) for one in units]
+        return asked_now and by_act and all(lost)
+
     def brakes(step: Step) -> bool:
         """Of category 0: begins to brake on the demand. Of category 1: loses the torque on it without having braked."""
+        if subject is None:
+            return gone_at_once(step)
         kind, at = judge.kind[subject], judge.world.names.index(subject)
         if kind.braking is None or function not in judge.demands(step.move.after):
             return False
@@ -112,6 +136,11 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
         return lost and not was and (late or step.move.device == judge.functions[function].demand)
 
     rules: dict[str, Bad[Step]] = {
+        "supply_not_again": lambda step: (
+            function in step.before.supply_taken & step.after.supply_taken
+            and judge.value(step.move.after, f"{subject}.main")
+            and not judge.value(step.was, f"{subject}.main")
+        ),
         "stop_category": brakes,
         "locked_until_standstill": freed,
         "release_never_restarts": lambda step: (
@@ -181,6 +210,15 @@ def forbidden_state(
             holds |= here and momentary and name not in judge.demands(state)
         return mode is None or holds or not lost
 
+    def complete(state: State) -> bool:
+        """Of contacts straight in the lines to the inputs, all have opened."""
+        device, world = judge.functions[function].demand, judge.world
+        lines = [world.bench.wiring.get(f"{subject}.{one}") for one in judge.kind[subject].off_channels]
+        straight = all(line is not None and in_series(device, line) for line in lines)
+        return not straight or not any(
+            judge.value(state, f"{device}.{one}") for one in judge.kind[device].channels
+        )
+
     def fed(state: State) -> bool:
         inputs = judge.world.inputs(state, subject)
         return len({inputs[one] for one in judge.kind[subject].off_channels}) == 2
@@ -203,7 +241,7 @@ def forbidden_state(
 
     rules: dict[str, tuple[Bad, int | None]] = {
         "torque_off": (lambda s, _: demanded(s) and judge.torque(s, subject), off),
-        "torque_off_inputs": (lambda s, _: demanded(s) and fed(s), off),
+        "torque_off_inputs": (lambda s, _: demanded(s) and complete(s) and fed(s), off),
         "contactor_open": (lambda s, _: demanded(s) and closed(s) and not button(s), opens),
         "supply_on_dead": (lambda s, _: demanded(s) and closed(s) and button(s), opens),
         "supply_stays_off": (
@@ -258,7 +296,7 @@ def _soonest(
     judge: Judge, rule: str, function: str | None, subject: str | None, limit: int | None
 ) -> int | None:
     if rule == "recovers":
-        return _soonest_lost(judge, lambda _: True, lambda _: True)
+        return _soonest_lost(judge, lambda _: True, lambda *_: True)
     if rule == "reset_restores":
         stops = {one.demand for one in judge.functions.values() if not judge.kind[one.demand].starts}
         return _soonest_lost(
@@ -267,9 +305,15 @@ def _soonest(
                 not (judge.demands(node[0]) or node[1].mistrusted or node[1].doubted)
                 and not (subject is not None and rests(judge, node[0], subject))
             ),
-            lambda move: move.delay_ns is not None or move.device not in stops,
+            lambda before, move: (
+                move.delay_ns is not None
+                or move.device not in stops
+                or not any(asked(judge, state, move.device) for state in (before, move.after))
+            ),
             subject,
         )
+    if rule == "ramp_completed":
+        return soonest_cut_short(judge, function, subject)
     on_step = forbidden_step(judge, rule, function, subject)
     on_state = forbidden_state(judge, rule, function, subject, limit)
     found = _soonest_for_good(judge, on_step, on_state)
@@ -352,7 +396,7 @@ def _units(judge: Judge, subject: str | None) -> list[str]:
 
 
 def _soonest_lost(
-    judge: Judge, from_: Callable[[Node], bool], by: Callable[[Move], bool], *only: str | None
+    judge: Judge, from_: Callable[[Node], bool], by: Callable[[State, Move], bool], *only: str | None
 ) -> int | None:
     """Steps to a node that `from_` accepts, from which no moves that `by` accepts lead to torque of some unit."""
     start = (judge.world.start, judge.note(judge.world.start, Books(), judge.world.start))
@@ -361,7 +405,7 @@ def _soonest_lost(
         node = todo.popleft()
         for move in judge.world.moves(node[0]):
             after = (move.after, judge.note(*node, move.after))
-            if by(move):
+            if by(node[0], move):
                 back.setdefault(after, set()).add(node)
             if after not in steps:
                 steps[after] = steps[node] + 1

@@ -90,6 +90,39 @@ def benches_with_modes(draw: st.DrawFn) -> Bench:
     return draw(_with_changes(devices, wiring, {"functions": functions, "modes": modes}))
 
 
+@st.composite
+def ramp_benches(draw: st.DrawFn) -> Bench:
+    """A unit that brakes while its stop input is off, a latch, a relay with delayed contacts; else as above."""
+    delays = [f"{draw(st.sampled_from([40, 60, 90]))} ms" for _ in range(2)]
+    devices = {name: _BUTTONS[name] for name in ("stop", "reset")} | {
+        "left": {"kind": "drive_stop_input", "name": "left unit", "delays": {"stop_time": delays[0]}},
+        "relay": {"kind": "latch", "name": "relay"},
+        "timer": {"kind": "off_delay_relay", "name": "timer", "delays": {"off_delay": delays[1]}},
+    }
+    wiring = {"relay.held": "stop.a", "relay.reset": "reset.pressed", "timer.coil": "relay.out"}
+    wiring |= {"left.go": "relay.out", "left.sto_a": "timer.out_a", "left.sto_b": "timer.out_b"}
+    wiring |= {"left.supply": "always"}
+    functions = {"stop": _function("stop") | {"stop_category": 1}}
+    return draw(_with_changes(devices, wiring, {"functions": functions}))
+
+
+@st.composite
+def idle_benches(draw: st.DrawFn) -> Bench:
+    """Two units, one of which rests at set-up, kept off by a contact of the mode key; else as above."""
+    devices = {**_BUTTONS, **_KEY, **_UNITS, "relay": {"kind": "latch", "name": "relay"}}
+    wiring = {"relay.held": "stop.a and halt.a", "relay.reset": "reset.pressed"}
+    wiring |= {**_unit("left", "relay"), **_unit("right", "relay")}
+    contacts = draw(st.sampled_from([("work_a", "work_b"), ("work_a", "work_a")]))
+    for channel, contact in zip("ab", contacts, strict=True):
+        wiring[f"right.sto_{channel}"] = f"relay.out and key.{contact}"
+    each = {name: dict(mode) for name, mode in _MODES["each"].items()}
+    each["set_up"]["units"] = ["left"]
+    change = draw(st.sampled_from(["stops", "starts_nothing"]))
+    functions = {name: _function(name) for name in ("stop", "halt")}
+    modes = {**_MODES, "each": each, "change": change}
+    return draw(_with_changes(devices, wiring, {"functions": functions, "modes": modes}))
+
+
 def two_zones(reset_of_left: str, *kept: str) -> Bench:
     """A stop for the left unit with its own reset, a halt for the right; the button of the left relay is stated."""
     functions = {
@@ -108,7 +141,7 @@ def two_zones(reset_of_left: str, *kept: str) -> Bench:
 def _built(
     devices: dict[str, Any], wiring: dict[str, str], required: dict[str, Any], cables: dict[str, Any]
 ) -> Bench:
-    units = [name for name in devices if name in _UNITS]
+    units = [name for name in devices if name in _UNITS]  # `left` may be of another kind than there
     effects = {"torque_off": {"of": units, "within": "100 ms", "source": "invented"}}
     asked = {**SMALL["required"], **required, "effects": effects}
     parts = {"devices": devices, "wiring": wiring, "cables": cables, "required": asked}
@@ -141,6 +174,7 @@ def _with_changes(
         wiring["left.run"] = draw(expressions(ports))  # so that it may start unasked
     lines = [name.partition(".")[0] for name in wiring if name.endswith(".held")]
     ends = ["stop.b", "halt.a", "left.sto_a", "reset.pressed", *(f"{relay}.held" for relay in lines)]
+    ends = [one for one in ends if one.partition(".")[0] in devices]
     chosen = draw(st.lists(st.sampled_from(ends), max_size=3, unique=True))
     cables = {"cable": {"name": "cable", "lines": chosen}} if len(chosen) > 1 else {}
     bench = _built(devices, wiring, required, cables)

@@ -2,6 +2,8 @@
 
 import pytest
 from chain_benches import WRONG, patched
+from chain_fault_benches import only
+from chain_fault_naive import FaultJudge, Node
 from chain_shapes import shape
 from chain_timed_benches import timed_benches, timed_faulty_benches
 from hypothesis import HealthCheck, assume, given, settings
@@ -9,7 +11,7 @@ from test_chain_brute_force import same_verdicts
 from test_chain_fault_brute_force import same, searched
 
 from interlock.bench import Bench
-from interlock.chain import CheckResult, PropertyResult, check, ir
+from interlock.chain import CheckResult, FaultResult, PropertyResult, check, ir
 from interlock.chain.fault_check import judge_faults
 from interlock.errors import BenchError
 from interlock.verdict import Verdict
@@ -177,6 +179,60 @@ def test_under_faults_too_little_room_is_not_verified(monkeypatch: pytest.Monkey
 def test_a_bench_without_such_moves_needs_no_room_for_them(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("interlock.chain.again_timed._MOST_PAIRS", 0)
     assert judge_faults(shape("discharge_by_contact"), 1).search.whole
+
+
+UNLIMITED = WRONG / "84_timer_closes_the_contactor_without_limit.yaml"
+GATED = {"q1.coil": "emergency.c and (power.pressed or q1.aux) or t1.out and not k1.out_a and k1.out_b"}
+HELD = {"q1.coil": "emergency.c and (power.pressed or q1.aux) or k1.out_b and not k1.out_a"}
+
+
+def losing_supply(wiring: dict[str, str]) -> dict[str, FaultResult]:
+    """By fault, where no time is stated for the contactor, what loses the supply's staying off."""
+    report = judge_faults(patched(UNLIMITED, {"wiring": wiring}), 1)
+    return {one.set[0]: one for one in report.faults if ("emergency_off", "supply_stays_off") in one.effects}
+
+
+def test_without_a_limit_the_supply_must_not_come_back_at_all_not_even_by_a_fault() -> None:
+    assert failed(check(patched(UNLIMITED, {"wiring": GATED}), faults=0)) == []
+    welded = losing_supply(GATED)["k1.out_b_welds"]
+    assert welded.acts[-1].after["q1"] == "closed"
+    assert (
+        "the line contactor closes again, be it for a moment only, although nobody pressed" in welded.sentence
+    )
+    assert "later than allowed" not in welded.sentence
+    assert "closes again" not in str(welded.at)  # nobody sees what is there for a moment
+    assert "k1.out_a_welds" not in losing_supply(GATED)
+
+
+def test_the_plain_walk_finds_the_same_moment() -> None:
+    kept = ["k1.out_b_welds", "k1.out_a_welds"]
+    bench = only(patched(UNLIMITED, {"wiring": GATED}), *kept)
+    judge, soonest = FaultJudge(bench, 1), dict[str, int]()
+    for node, steps in sorted(judge.nodes.items(), key=lambda one: one[1]):
+        for after in judge.after(node):
+            closes = not shows(judge, node, "q1.main") and shows(judge, after, "q1.main")
+            taken = "emergency_off" in node.notes.unsupplied & after.notes.unsupplied
+            if closes and taken and node.faults == after.faults:
+                soonest.setdefault("".join(after.faults), steps + 1)
+    told = losing_supply(GATED)
+    assert soonest == {name: told[name].steps for name in kept if name in told} != {}
+
+
+def shows(judge: FaultJudge, node: Node, port: str) -> bool:
+    return bool(judge.world[node.faults].values(node.state)[port])
+
+
+def test_what_stays_closed_is_told_as_lasting_and_is_seen_after_all() -> None:
+    """Held closed by the welded contact it needs no timer, and lasts: anybody can see it."""
+    welded = losing_supply(HELD)["k1.out_b_welds"]
+    assert "be it for a moment only" not in welded.sentence
+    assert "is closed again although nobody pressed the power button anew" in welded.sentence
+
+
+def test_with_a_limit_the_rule_without_one_is_not_asked() -> None:
+    asked = {one.id for one in check(timer(), faults=0).properties}
+    assert "supply_not_again" not in asked
+    assert "supply_not_again" in {one.id for one in check(patched(UNLIMITED, {}), faults=0).properties}
 
 
 SMALL = ["diagnostic_feedback", "flow_switch", "single_contactor", "discharge_by_contact"]

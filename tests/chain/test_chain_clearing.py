@@ -18,7 +18,7 @@ from interlock.chain import check, check_schema
 from interlock.chain.clearing import judge_clearing
 from interlock.chain.clearing_property import clearing_properties
 from interlock.chain.clearing_result import Clearing
-from interlock.chain.clearing_sets import ComingAndGoing
+from interlock.chain.clearing_sets import GONE, THERE, ComingAndGoing, coming
 from interlock.verdict import Verdict
 
 FAN = "line_motor_by_two_contactors"
@@ -106,10 +106,11 @@ def test_what_was_not_seen_whole_never_passes(sealed_before: Bench) -> None:
 
 
 def test_sets_of_faults_that_come_and_go() -> None:
-    sets = ComingAndGoing(["x", "y", "z"])
+    sets = ComingAndGoing(coming(["x", "y", "z"]))
     assert sets.sets == ((), (0,), (1,), (2,), (), (), ())
     assert [sets.within(number) for number in range(7)] == [[], [0], [0], [0], [1], [2], [3]]
-    assert [sets.has_gone(number) for number in range(7)] == [False] * 4 + [True] * 3
+    assert [one[0][1] for one in sets.each[1:]] == [THERE] * 3 + [GONE] * 3
+    assert [sets.less(number) for number in (0, 2, 5)] == [set(), {0}, {0, 2}]
     assert sets.unpack(sets.having("y")[None, :])[0].tolist() == [
         False,
         False,
@@ -122,7 +123,7 @@ def test_sets_of_faults_that_come_and_go() -> None:
 
 
 def test_a_fault_arrives_once_and_what_has_gone_stays_gone() -> None:
-    sets = ComingAndGoing([f"f{number}" for number in range(70)])  # more than one word of bits
+    sets = ComingAndGoing(coming([f"f{number}" for number in range(70)]))  # more than one word of bits
 
     def after(number: int) -> list[int]:
         one = np.zeros((1, len(sets.sets)), np.bool_)

@@ -18,7 +18,7 @@ from rich.console import Console
 from interlock.bench import Bench
 from interlock.chain import CheckResult, Cleared, Part, check, check_schema
 from interlock.chain.clearing import judge_clearing
-from interlock.chain.clearing_sets import ComingAndGoing
+from interlock.chain.clearing_sets import GONE, STAYS, THERE, ComingAndGoing, beside, both
 from interlock.cli.clearing_page import show_clearing
 from interlock.verdict import Verdict
 
@@ -45,47 +45,66 @@ def pairs() -> dict[tuple[str, str | None], Cleared]:
 # The sets.
 
 
+PAIRS = ComingAndGoing(beside(["x", "y"], ["y", "z"]))
+BOTH = ComingAndGoing(both(["x", "y", "z"]))
+
+
 def test_each_pair_has_a_set_while_the_fault_is_there_and_one_after_it_has_gone() -> None:
-    sets = ComingAndGoing(["x", "y"], ["y", "z"])
-    assert sets.each == [
-        (None, False, None),
-        ("x", False, None),
-        ("y", False, None),
-        ("x", True, None),
-        ("y", True, None),
-        (None, False, "y"),
-        (None, False, "z"),
-        ("x", False, "y"),
-        ("x", False, "z"),
-        ("y", False, "z"),
-        ("x", True, "y"),
-        ("x", True, "z"),
-        ("y", True, "z"),
+    assert PAIRS.each == [
+        (),
+        (("x", THERE),),
+        (("y", THERE),),
+        (("x", GONE),),
+        (("y", GONE),),
+        (("y", STAYS),),
+        (("z", STAYS),),
+        (("x", THERE), ("y", STAYS)),
+        (("x", THERE), ("z", STAYS)),
+        (("y", THERE), ("z", STAYS)),
+        (("x", GONE), ("y", STAYS)),
+        (("x", GONE), ("z", STAYS)),
+        (("y", GONE), ("z", STAYS)),
     ]
-    assert [sets.faults[at] for at in sets.sets[sets.number_of("x", gone=True, lasting="z")]] == ["z"]
-    with pytest.raises(KeyError):
-        sets.number_of("y", lasting="y")
+    gone = PAIRS.number_of[("x", GONE), ("z", STAYS)]
+    assert [PAIRS.faults[at] for at in PAIRS.sets[gone]] == ["z"]
+    assert (("y", THERE), ("y", STAYS)) not in PAIRS.number_of
 
 
-@pytest.mark.parametrize("number", range(13))
-def test_what_arises_from_a_set_is_what_it_is_within(number: int) -> None:
-    sets = ComingAndGoing(["x", "y"], ["y", "z"])
-    one = np.zeros((1, len(sets.each)), np.bool_)
-    one[0, number] = True
-    after = np.flatnonzero(sets.unpack(sets.one_more(sets.pack(one)))[0]).tolist()
-    assert after == [other for other in range(len(sets.each)) if number in sets.within(other)]
-    coming, gone, lasting = sets.each[number]
-    for other in after:
-        now = sets.each[other]
-        changed = [coming != now[0], gone != now[1], lasting != now[2]]
-        assert changed.count(True) == 1  # one fault comes, or one goes
-        assert now[1] or not gone  # and what has gone stays gone
+def test_any_two_come_and_go_in_any_order_and_the_same_one_twice() -> None:
+    """Counted apart: no fault, 3 x 2 alone, 3 pairs x 4 phases, and for the same one there again and gone again."""
+    assert len(BOTH.each) == len(set(BOTH.each)) == 1 + 3 * 2 + 3 * 4 + 3 * 2
+    gone = BOTH.number_of[("x", GONE), ("y", GONE)]
+    assert {BOTH.each[one] for one in BOTH.within(gone)} == {
+        (("x", THERE), ("y", GONE)),
+        (("x", GONE), ("y", THERE)),
+    }
+    again = BOTH.number_of[("x", GONE), ("x", THERE)]
+    assert [BOTH.each[one] for one in BOTH.within(again)] == [(("x", GONE),)]
+    assert BOTH.sets[gone] == ()
+    assert [BOTH.faults[at] for at in BOTH.sets[again]] == ["x"]
 
 
-def test_a_fault_is_present_in_the_sets_in_which_it_has_not_gone() -> None:
-    sets = ComingAndGoing(["x", "y"], ["y", "z"])
+@pytest.mark.parametrize("sets", [PAIRS, BOTH], ids=["beside a lasting one", "both go"])
+def test_what_arises_from_a_set_is_what_it_is_within(sets: ComingAndGoing) -> None:
+    for number, members in enumerate(sets.each):
+        one = np.zeros((1, len(sets.each)), np.bool_)
+        one[0, number] = True
+        after = np.flatnonzero(sets.unpack(sets.one_more(sets.pack(one)))[0]).tolist()
+        assert after == [other for other in range(len(sets.each)) if number in sets.within(other)]
+        for other in after:
+            now = sets.each[other]
+            assert sum(phase == GONE for _, phase in now) >= sum(phase == GONE for _, phase in members)
+            assert abs(len(sets.sets[other]) - len(sets.sets[number])) == 1  # one fault comes, or one goes
+            assert number in sets.less(other)
+        assert number not in sets.less(number)
+
+
+@pytest.mark.parametrize("sets", [PAIRS, BOTH], ids=["beside a lasting one", "both go"])
+def test_a_fault_is_present_in_the_sets_in_which_it_has_not_gone(sets: ComingAndGoing) -> None:
     held = sets.unpack(sets.having("y")[None, :])[0]
-    assert held.tolist() == [one[:2] == ("y", False) or one[2] == "y" for one in sets.each]
+    assert held.tolist() == [
+        any(one == ("y", phase) for one in members for phase in (THERE, STAYS)) for members in sets.each
+    ]
 
 
 # A second opinion: the pair in worlds of its own, walked state by state.

@@ -98,3 +98,20 @@ def test_bridged_inputs_before_a_steady_supply_fail_by_the_torque() -> None:
     result = judged("three_doors", *both)
     assert of(result, "torque_off", "door_1_stop").verdict is Verdict.FAIL
     assert of(result, "stays_off", "door_1_stop").verdict is Verdict.FAIL
+
+
+def test_a_unit_that_is_not_said_to_turn_the_shaft_is_told() -> None:
+    """Its coasting is in no state of the model: a guard would count as freed at standstill while it turns."""
+    assert told("guard_locking", ("shaft.driven: pump.torque", "shaft.driven: never")) == [
+        "The torque of the drive motor does not stand in shaft.driven: in this proof it never turns the shaft, and "
+        "neither standstill nor a lock waits for it. If it can turn it, name it there."
+    ]
+
+
+@pytest.mark.parametrize("name", ["guard_bolt", "lock_freed_on_request", "lock_freed_by_a_timer"])
+def test_of_a_shaft_that_every_unit_turns_nothing_is_told(name: str) -> None:
+    assert told(name) == []
+
+
+def test_of_a_plain_shaft_nothing_is_told() -> None:
+    assert told("stop_category_1") == []

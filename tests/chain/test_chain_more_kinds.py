@@ -178,10 +178,13 @@ LONG_BRAKING = "  drive: {kind: drive_stop_input, name: drive motor, delays: {st
 
 
 def test_braking_that_takes_too_long_is_ended_by_the_delay_relay_unless_a_quick_reset_keeps_it_in() -> None:
-    """The relay stays in if its coil comes back before its delay is over: then nothing ends the braking in time."""
+    """The relay stays in if its coil comes back before its delay is over: then nothing ends the braking in time.
+
+    And if it does not come back, the delay is shorter than the ramp, which is told first.
+    """
     line = LONG_BRAKING.replace("20 s", "700 ms")
     result = with_line("stop_input_and_delay.yaml", line, LONG_BRAKING)
-    assert failing(result) == ["stop_completes"]
+    assert failing(result) == ["ramp_completed", "stop_completes"]
 
 
 def test_without_the_delay_relay_nothing_ends_it() -> None:
@@ -255,3 +258,49 @@ def test_faults_that_free_the_guard_on_a_turning_shaft_are_losses() -> None:
 def test_a_bolt_whose_contacts_do_not_follow_loses_the_stop_and_with_it_the_lock() -> None:
     lost = lost_by("guard_bolt.yaml")
     assert lost == {"guard.contacts_do_not_follow": {"torque_off", "locked_until_standstill"}}
+
+
+# Contacts straight in the lines to the torque-off inputs. Common practice for small drives; no source.
+
+INTO_THE_DRIVE = ("  drive.sto_a: door.a and estop.a", "  drive.sto_b: door.b and estop.b")
+
+
+@pytest.mark.parametrize(
+    ("line", "first"),
+    [
+        ("  drive.sto_b: always", "torque_off"),
+        ("  drive.sto_b: estop.b", "torque_off"),
+        ("  drive.sto_b: door.a and estop.b", "torque_off"),
+        ("  drive.sto_b: door.b", "torque_off_inputs"),
+        ("  drive.sto_b: (door.b or go.pressed) and estop.b", "torque_off_inputs"),
+        ("  drive.sto_b: (door.b or drive.enabled) and estop.b", "torque_off_inputs"),
+    ],
+    ids=["bridged", "door missing", "one contact twice", "stop missing", "past the door", "sealed in"],
+)
+def test_an_input_that_stays_on_when_both_contacts_are_open_is_found(line: str, first: str) -> None:
+    assert first in failing(with_line("contacts_into_the_drive.yaml", INTO_THE_DRIVE[1], line))
+
+
+def test_contacts_of_a_door_need_not_move_at_once_but_only_where_no_relay_stands_between() -> None:
+    """Behind a relay, or with a way past the contact, both inputs must go off at the first contact."""
+    name, both = "contacts_into_the_drive.yaml", INTO_THE_DRIVE
+    assert failing(with_line(name, both[0], "  drive.sto_a: estop.a and door.a")) == []
+    beside = with_line(name, both[0], "  drive.sto_a: (door.a or go.pressed) and estop.a")
+    assert "torque_off_inputs" in failing(beside)
+
+
+# Who has asked for a guard to be freed may withdraw that: it is no stop device operated again.
+
+
+def test_a_bench_that_stops_when_the_guard_is_asked_for_can_be_reset_after_that() -> None:
+    assert failing(check(load_bench(SHAPES / "lock_freed_on_request.yaml"))) == []
+
+
+@pytest.mark.parametrize("channel", ["a", "b"])
+def test_a_request_that_opens_one_channel_only_locks_the_relay_out(channel: str) -> None:
+    """The relay waits for both channels to open, and no withdrawing does that."""
+    line = f"  k1.channel_{channel}: guard.{channel} and halt.{channel} and not guard.asked"
+    result = with_line("lock_freed_on_request.yaml", line, line.removesuffix(" and not guard.asked"))
+    assert failing(result) == ["reset_restores"]
+    [one] = failures(result)
+    assert [act.words for act in one.acts] == ["ask for the chamber guard to be unlocked"]

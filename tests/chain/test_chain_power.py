@@ -162,3 +162,49 @@ def test_the_time_to_brake_counts_towards_standstill() -> None:
     for limit, verdict in (("2800 ms", Verdict.PASS), ("2700 ms", Verdict.FAIL)):
         text = [(old, new.replace("LIMIT", limit)) for old, new in watched]
         assert of(check(shape(RAMP, *text)), "standstill", "hood_stop").verdict is verdict
+
+
+# A stop of category 1 on units that cannot brake (IEC 60204-1:2016, 9.2.2).
+
+PLAIN = (
+    "{kind: drive_ramp_stop, name: drive motor, delays: {stop_time: 800 ms}}",
+    "{kind: drive_unit, name: drive motor}",
+)
+DELAYED = (
+    (
+        "  drive: {kind",
+        "  k2: {kind: off_delay_relay, name: delay relay, delays: {off_delay: 700 ms}}\n  drive: {kind",
+    ),
+    ("drive.sto_a: k1.out_a", "k2.coil: k1.out_a and k1.out_b\n  drive.sto_a: k2.out_a"),
+    ("drive.sto_b: k1.out_b", "drive.sto_b: k2.out_b"),
+)
+
+
+def test_all_torque_gone_at_once_is_no_stop_of_category_1() -> None:
+    result = judged(RAMP, PLAIN)
+    assert not_passed(result) == {"stop_category": Verdict.FAIL}
+    one = of(result, "stop_category", "halt_stop", None)
+    assert one.sentence == (
+        "After these 5 steps all torque of the drive motor and load motor goes at once and no unit brakes, though the "
+        "halt button asks for stop category 1."
+    )
+    assert one.acts[-1].words == "press the halt button"
+
+
+def test_where_a_unit_loses_its_torque_later_the_result_says_that_control_is_not_shown() -> None:
+    """That it was braked meanwhile its kind does not say. (A quick reset keeps the delay relay in: another mistake.)"""
+    result = judged(RAMP, PLAIN, *DELAYED)
+    assert not_passed(result) == {"stop_completes": Verdict.FAIL}
+    assert len([one for one in result.assumptions if one.startswith("Stop category 1 is required of")]) == 2
+
+
+def test_a_stop_of_category_0_may_take_all_torque_at_once() -> None:
+    result = judged(RAMP, PLAIN, ("      stop_category: 1\n", "      stop_category: 0\n"))
+    told = {one.function for one in result.properties if one.verdict is Verdict.FAIL}
+    assert told == {"halt_stop"}
+
+
+def test_one_unit_that_brakes_is_enough() -> None:
+    """The load motor loses its torque at once on the right bench, too."""
+    assert not_passed(judged(RAMP)) == {}
+    assert of(judged(RAMP), "stop_category", "halt_stop", "drive").verdict is Verdict.PASS

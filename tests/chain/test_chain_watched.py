@@ -10,7 +10,7 @@ from interlock.chain.compile import compile_bench
 from interlock.chain.explore import explore
 from interlock.chain.layout import TooWide
 from interlock.chain.observers import latched, lawful_reset, observers
-from interlock.chain.requirement import Requirement, rises
+from interlock.chain.requirement import Requirement
 from interlock.chain.watched import Watched, watch
 
 MANY = 1_000_000
@@ -62,7 +62,7 @@ def test_terms_over_edges_mean_what_the_plain_interpreter_says(
 ) -> None:
     terms = [
         lawful_reset(required),
-        rises(required.permit("pump")),
+        ir.rises(required.permit("pump")),
         ir.all_of([ir.was(latched("hood_stop")), ir.no(latched("hood_stop"))]),
         required.acts_on(["hood"]),
         ir.any_of([required.late(), ir.no(required.any_demand())]),

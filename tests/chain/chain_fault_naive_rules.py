@@ -1,0 +1,84 @@
+"""The second opinion on rules beside the functions' effects: units that must rest, and what a stop of category 1 owes.
+
+Written from what a bench's file means to people, over the worlds of `chain_fault_naive_zones`. A rule is told by its
+name, the function or mode that it is of, and the unit.
+"""
+
+from collections.abc import Iterator
+
+from chain_fault_naive import Node, Set
+from chain_fault_naive_zones import ZonedFaultJudge
+from chain_naive import State
+
+from interlock.bench.expr import evaluate
+
+Rule = tuple[str, str, str]
+
+
+class RuleFaultJudge(ZonedFaultJudge):
+    """All worlds of a bench under at most `most` faults; looked at are rules alone."""
+
+    def lost(self, node: Node) -> Iterator[Rule]:
+        """The rules about states that are broken in this moment, whether or not it lasts."""
+        world = self.world[node.faults]
+        for name, unit in self.braked():
+            kind, inputs = self.kind[unit], world.inputs(node.state, unit)
+            needed = [*kind.off_channels, *(["supply"] if "supply" in kind.inputs else [])]
+            on = bool(kind.off_channels) and all(inputs[one] for one in needed)
+            if on and self.demand(node.state, name, full=True):
+                yield "power_removed", name, unit
+        modes = self.bench.required.modes
+        for mode, how in {} if modes is None else modes.each.items():
+            here = evaluate(how.selected, lambda port: self.said(node.state, port))
+            working = self.bench.required.effects.torque_off.of if how.units is None else how.units
+            for unit in self.bench.required.effects.torque_off.of:
+                if here and unit not in working and world.values(node.state)[f"{unit}.torque"]:
+                    yield "idle_in_mode", mode, unit
+
+    def braked(self) -> Iterator[tuple[str, str]]:
+        """Each function of category 1 with each of its units that can brake."""
+        for name, function in self.functions.items():
+            for unit in self.units(name):
+                if function.stop_category == 1 and self.kind[unit].braking is not None:
+                    yield name, unit
+
+    def within(self, what: Rule) -> int:
+        common = self.bench.required.effects.torque_off
+        limit = common.limits.get(what[2], common.within)
+        return limit if what[0] == "idle_in_mode" else self.functions[what[1]].limits.get(what[2], limit)
+
+    def timed(self, node: Node, what: Rule) -> bool:
+        """The demand, or the mode, since which the time counts."""
+        rule, of, _ = what
+        if rule == "power_removed":
+            return self.demand(node.state, of, full=True)
+        modes = self.bench.required.modes
+        return evaluate(modes.each[of].selected, lambda port: self.said(node.state, port))
+
+    def anew(self, was: Node, now: Node, what: Rule) -> bool:
+        return was.faults != now.faults
+
+    def soonest_unbraked(self) -> dict[tuple[Set, str, str], int]:
+        """For each fault set, function and unit: after how many steps at the soonest its torque goes unbraked."""
+        found: dict[tuple[Set, str, str], int] = {}
+        for node, steps in sorted(self.nodes.items(), key=lambda one: one[1]):
+            for move in self.world[node.faults].moves(node.state):
+                for name, unit in self.braked():
+                    late = move.delay_ns is not None
+                    by_device = not late and move.device == self.functions[name].demand
+                    asked = self.demand(move.after, name, full=late)
+                    if asked and (late or by_device) and self.coasts(node.state, move.after, unit):
+                        found.setdefault((node.faults, name, unit), steps + 1)
+        return found
+
+    def coasts(self, was: State, now: State, unit: str) -> bool:
+        """Its torque goes, and it did not brake before."""
+        port, at = f"{unit}.torque", self.sound.names.index(unit)
+        braking = evaluate(self.kind[unit].braking, was[at].__eq__)
+        return self.said(was, port) and not self.said(now, port) and not braking
+
+    def soonest_broken(self) -> dict[tuple[Set, Rule], int]:
+        """Each rule of either sort, for each fault set that breaks it."""
+        found = {(faults, tuple(what)): at for (faults, *what), at in self.soonest().items()}
+        events = self.soonest_unbraked().items()
+        return found | {(faults, ("braking", name, unit)): at for (faults, name, unit), at in events}
