@@ -10,6 +10,7 @@ from interlock.bench.plan_check import check_plan
 from interlock.bench.rating_check import check_ratings
 from interlock.bench.refusal import near_words, quoted
 from interlock.bench.required_check import check_required
+from interlock.bench.series_check import check_series
 from interlock.bench.shows_check import check_shows
 from interlock.bench.yaml_source import Mistake, Path
 
@@ -25,6 +26,7 @@ def check_bench(bench: Bench, names: Names) -> list[Mistake]:
         *_idle(bench, names),
         *check_required(bench, names),
         *check_cables(bench, names),
+        *check_series(bench, names),
         *check_exclusions(bench, names),
         *check_plan(bench, names),
         *check_ratings(bench, names),

@@ -96,6 +96,11 @@ def _units_of_modes(bench: Bench, names: Names) -> Iterator[Mistake]:
             yield from unknown(at, "unit of torque_off", {unit}, units)
             if unit in (mode.units or ())[:index]:
                 yield Mistake(at, quoted(unit), "it stands here twice", "name it once")
+    if modes.single_fault_tolerant and not any(map(bench.required.idle_in, modes.each)):
+        here = (*_MODES, "single_fault_tolerant")
+        why = "every unit may make torque in every mode, so nothing would be judged"
+        instead = "remove it, or name under units of a mode those that work in it"
+        yield Mistake(here, "single_fault_tolerant", why, instead, at_key=True)
 
 
 def _exclusive(modes: Modes, kind: Kind) -> Iterator[Mistake]:

@@ -9,6 +9,7 @@ from interlock.bench.kind import Duration, Expression, Identifier, Kind, Record,
 from interlock.bench.port import Port
 from interlock.bench.quantity import Quantity
 from interlock.bench.required_models import Required
+from interlock.bench.series_models import SeriesLayout
 from interlock.bench.shows_models import Shows
 
 __all__ = ["Bench", "Cable", "Device", "Exclusion", "Identity", "Planning", "Ratings"]
@@ -45,6 +46,7 @@ class Device(Record):
     type: str = ""  # maker's type designation, for the report
     delays: Mapping[Identifier, Duration] = {}
     opened: Literal["hourly", "rarely"] | None = None  # a guard: at least once an hour or not (ISO/TR 24119)
+    series: SeriesLayout | None = None  # a device at whose inputs guards are in series: how they are laid out
 
 
 class Exclusion(Record):

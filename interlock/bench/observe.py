@@ -76,6 +76,7 @@ class Condition:
 
 def parse_signal(text: str) -> SignalName:
     """Read `MESSAGE.SIGNAL`; raises ObserveError."""
+    _refuse_undecided(text)
     match = _SIGNAL.fullmatch(text.strip())
     if match is None:
         instead = "write both names as in the DBC"
@@ -106,8 +107,16 @@ def parse_level(text: str) -> Amount:
     return Amount(-found.value, found.unit) if text.strip().startswith("-") else found
 
 
+def _refuse_undecided(text: str) -> None:
+    """What a first draft leaves to be decided begins with this word."""
+    if text.split()[:1] == ["undecided"]:
+        instead = "name its device and output, check the polarity, then take the word out"
+        raise ObserveError("it begins with 'undecided'", instead)
+
+
 def parse_condition(text: str) -> Condition:
     """Read a condition; raises ObserveError that says which part does not fit, and where it begins."""
+    _refuse_undecided(text)
     plain = re.sub(r"'[^']*'", lambda name: "'" * len(name[0]), text)  # a name may hold these words
     joints = list(re.finditer(r"(?<!\S)(and|or)(?!\S)", plain))
     words = {joint[1] for joint in joints}

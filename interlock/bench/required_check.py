@@ -106,6 +106,7 @@ def _functions(bench: Bench, names: Names) -> Iterator[Mistake]:
             why = "bus_discharged counts from contactor_open, which this function lacks"
             yield Mistake((*at, "effects"), "effects", why, "add contactor_open")
         yield from _function(names, at, function)
+        yield from _kept(bench, names, at, function)
 
 
 def _function(names: Names, at: Path, function: Function) -> Iterator[Mistake]:
@@ -149,6 +150,24 @@ def _category(names: Names, at: Path, function: Function) -> Iterator[Mistake]:
     elif "torque_off" in function.effects:
         why = "category 2 leaves the power on (IEC 60204-1:2016, 9.2.2), and this function takes the torque away"
         yield Mistake(here, "stop_category", why, "write 0 or 1, or remove torque_off from its effects")
+
+
+def _kept(bench: Bench, names: Names, at: Path, function: Function) -> Iterator[Mistake]:
+    """Parts of a stop of category 1 that no single fault may break, of a function that has no such stop."""
+    if not function.single_fault_keeps:
+        return
+    units = bench.required.effects.torque_off.of if function.units is None else function.units
+    kinds = [names.devices[unit] for unit in units if unit in names.devices]
+    if function.stop_category != 1 or "torque_off" not in function.effects:
+        why = "only a stop of category 1 that takes torque away has these parts"
+    elif len(kinds) == len(units) and all(kind.braking is None or not kind.off_channels for kind in kinds):
+        why = "no unit of this function is of a kind that brakes and has torque-off inputs: nothing would be judged"
+    else:
+        return
+    instead = (
+        "remove it, or describe a unit that brakes (drive_ramp_stop, drive_stop_input) and stop_category: 1"
+    )
+    yield Mistake((*at, "single_fault_keeps"), "single_fault_keeps", why, instead, at_key=True)
 
 
 def _same_title(bench: Bench) -> Iterator[Mistake]:

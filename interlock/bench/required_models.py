@@ -1,6 +1,6 @@
 """What the bench must do, whatever its wiring, as data: safety functions, their effects, resets and modes."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
@@ -155,6 +155,9 @@ class Decision(Record):
     source: Text
 
 
+CategoryPart = Literal["braking", "power_removed"]
+
+
 class Function(Record):
     """A safety function: what demands it, what must happen then, and who says so."""
 
@@ -173,6 +176,7 @@ class Function(Record):
     without_reset: Text | None = None  # why its end permits a start, but starts nothing, without any reset
     single_fault_tolerant: bool = False  # True: the check fails if a single fault loses the function
     accumulation_tolerant: bool = False  # True: it also fails if faults that add up unnoticed lose it
+    single_fault_keeps: Sequence[CategoryPart] = ()  # the check fails if a single fault breaks one of these
     source: Text
 
 
@@ -190,6 +194,9 @@ class Modes(Record):
     by: Identifier
     change: Literal["stops", "starts_nothing"] = "stops"
     each: Annotated[Mapping[Identifier, Mode], Field(min_length=2)]
+    single_fault_tolerant: bool = (
+        False  # True: the check fails if a single fault lets a unit run where it rests
+    )
     source: Text
 
 

@@ -45,6 +45,9 @@ def _ports(shows: Shows, names: Names) -> Iterator[Mistake]:
 def _listed(shows: Shows, names: Names) -> Iterator[Mistake]:
     if names.source.is_broken((*_AT, "messages")):
         return
+    if not shows.messages and not any(source.sampled for source in shows.sources.values()):
+        yield _none_listed(shows)
+        return
     used = [((*_AT, "states", port), _of(condition)) for port, condition in shows.states.items()]
     used += [((*_AT, "values", port), [name.message]) for port, name in shows.values.items()]
     seen = {*shows.messages, *(name for name, source in shows.sources.items() if source.sampled)}
@@ -56,6 +59,12 @@ def _listed(shows: Shows, names: Names) -> Iterator[Mistake]:
         if len(messages) > 1:
             why = f"signals of {' and '.join(messages)} do not come at the same time"
             yield Mistake(at, str(at[-1]), why, "use signals of one message", word=messages[1])
+
+
+def _none_listed(shows: Shows) -> Mistake:
+    if "messages" in shows.model_fields_set:
+        return Mistake((*_AT, "messages"), "messages", "it is empty", "write at least one entry", at_key=True)
+    return Mistake(_AT, "missing entry 'messages'", "'shows' needs it", "add 'messages:'", at_key=True)
 
 
 def _of(condition: Condition) -> list[str]:

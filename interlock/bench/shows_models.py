@@ -43,6 +43,7 @@ class Message(Record):
 
     period: PositiveDuration
     longest_gap: PositiveDuration
+    on_change: bool = False  # frames come at a change of content too, between those of the period
     alive: DbcName | None = None
     alive_modulo: Annotated[int, Field(ge=2)] = 256
     # checksum by a profile of AUTOSAR E2E: a frame without a right one is no evidence
@@ -62,6 +63,6 @@ class Shows(Record):
     canopen: Mapping[Identifier, CanopenNode] = {}
     stamp_delay: StampDelay
     sources: Mapping[Identifier, Source] = {}
-    messages: Mapping[DbcName, Message] = Field(min_length=1)
+    messages: Mapping[DbcName, Message] = {}  # may be left out where every source holds signals
     states: Mapping[Port, Shown]
     values: Mapping[Port, ShownValue] = {}

@@ -47,7 +47,8 @@ def check_sources(shows: Shows) -> Iterator[Mistake]:
         yield from _messages(shows, {})
         return
     yield from _clocks(shows.sources)
-    if not (frames := {name: one for name, one in shows.sources.items() if not one.sampled}):
+    frames = {name: one for name, one in shows.sources.items() if not one.sampled}
+    if not frames and shows.messages:
         why = "none of them holds CAN frames, and messages come in such"
         yield Mistake(_AT, "sources", why, "add one of 'kind: can'", at_key=True)
         return

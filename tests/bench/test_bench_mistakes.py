@@ -25,7 +25,7 @@ KEYS = {
     "unknown_key_in_a_device": (
         "name: chamber cover",
         "name: chamber cover, ‸label: x",
-        "unknown key 'label': 'cover' has no such entry; write one of delays, kind, name, opened, type",
+        "unknown key 'label': 'cover' has no such entry; write one of delays, kind, name, opened, series, type",
     ),
     "duplicate_key": (
         "place: not stated",

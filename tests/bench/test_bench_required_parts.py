@@ -357,3 +357,68 @@ def test_stop_category_2_takes_no_torque_and_is_no_emergency_stop(demand: str, s
     [problem] = refused.value.problems
     assert (problem.what, problem.why) == ("stop_category", said)
     assert text.splitlines()[problem.line - 1].strip() == "stop_category: 2"
+
+
+RAMPED = "stop_input_and_delay"
+
+
+def kept(*parts: str) -> tuple[str, str]:
+    """The one function of the bench that brakes must keep these under any single fault."""
+    old = "      channels: {within: 50 ms, source: risk assessment of the bench}\n"
+    return old, f"{old}      single_fault_keeps: [{', '.join(parts)}]\n"
+
+
+@pytest.mark.parametrize("parts", [["braking"], ["power_removed"], ["braking", "power_removed"], []])
+def test_parts_of_a_stop_of_category_1_may_be_asked_for_under_faults(parts: list[str]) -> None:
+    found = bench(RAMPED, kept(*parts)).required.functions["hood_stop"]
+    assert list(found.single_fault_keeps) == parts
+
+
+@pytest.mark.parametrize(
+    ("name", "changes", "said"),
+    [
+        (
+            RAMPED,
+            [("stop_category: 1", "stop_category: 0")],
+            "only a stop of category 1 that takes torque away has these parts",
+        ),
+        (
+            RAMPED,
+            [
+                (
+                    "{kind: drive_stop_input, name: drive motor, delays: {stop_time: 700 ms}}",
+                    "{kind: drive_unit, name: drive motor}",
+                ),
+                ("  drive.go: k1.out_a and k1.out_b\n", ""),
+            ],
+            "no unit of this function is of a kind that brakes and has torque-off inputs: nothing would be judged",
+        ),
+    ],
+    ids=["category 0", "no unit brakes"],
+)
+def test_parts_that_a_stop_does_not_have_are_refused(
+    name: str, changes: list[tuple[str, str]], said: str
+) -> None:
+    """Else the check would say that no fault takes what is not there."""
+    text = text_of(name, *changes, kept("braking"))
+    with pytest.raises(BenchError) as refused:
+        parse_bench("bench.yaml", text)
+    [problem] = refused.value.problems
+    assert (problem.what, problem.why) == ("single_fault_keeps", said)
+    assert text.splitlines()[problem.line - 1].strip() == "single_fault_keeps: [braking]"
+
+
+TOLERANT = ("    by: key\n", "    by: key\n    single_fault_tolerant: true\n")
+
+
+def test_that_no_fault_lets_a_unit_run_in_a_mode_needs_one_that_rests() -> None:
+    modes = bench("set_up_of_one_unit", TOLERANT).required.modes
+    assert modes is not None
+    assert modes.single_fault_tolerant
+    text = text_of("set_up_of_one_unit", TOLERANT, (", units: [drive]", ""))
+    with pytest.raises(BenchError) as refused:
+        parse_bench("bench.yaml", text)
+    [problem] = refused.value.problems
+    assert problem.what == "single_fault_tolerant"
+    assert problem.why == "every unit may make torque in every mode, so nothing would be judged"
+    assert text.splitlines()[problem.line - 1].strip() == "single_fault_tolerant: true"

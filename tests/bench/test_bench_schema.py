@@ -187,7 +187,7 @@ def test_what_only_the_loader_can_know_is_valid(table: dict[str, tuple[str, str,
 def test_entries_of_a_place() -> None:
     assert entries(()) == tuple(Bench.model_fields)
     assert required(()) == ("bench", "devices", "wiring", "required")
-    assert entries(("devices", "any_name")) == ("kind", "name", "type", "delays", "opened")
+    assert entries(("devices", "any_name")) == ("kind", "name", "type", "delays", "opened", "series")
     assert entries(("devices",)) == ()
     assert "from" in entries(("kinds", "k", "transitions", 0))
     assert entries(("rating", "anything", 3)) == ()

@@ -321,3 +321,26 @@ def test_the_schema_admits_sources_and_refuses_what_does_not_belong() -> None:
     data["shows"]["sources"]["scope"]["kind"] = "table"
     data["shows"]["sources"]["scope"]["colour"] = "green"
     assert not validator.is_valid(data)
+
+
+def test_a_bench_whose_sources_all_hold_signals_needs_no_messages() -> None:
+    sources = yaml.safe_load(SCOPE)["sources"]
+    del sources["logger"], sources["scope"]["clock"]
+    shown = {"stamp_delay": {"least": "0 ms", "most": "0 ms"}, "sources": sources}
+    described = {**yaml.safe_load(TEXT), "shows": {**shown, "states": {"drive.enabled": "scope.sto is 1"}}}
+    shows = load(yaml.safe_dump(described, allow_unicode=True)).shows
+    assert shows is not None
+    assert (shows.messages, shows.dbc, reference_of(shows)) == ({}, None, "scope")
+    described["shows"]["messages"] = {}
+    assert load(yaml.safe_dump(described, allow_unicode=True)).shows == shows
+
+
+@pytest.mark.parametrize("sources", ["", "  sources: {logger: {kind: can}}\n"], ids=["none", "frames"])
+def test_frames_need_the_messages_that_they_carry(sources: str) -> None:
+    begin, end = TEXT.index(MESSAGES), TEXT.index("  states:  # true when")
+    without = TEXT[:begin] + sources + TEXT[end:]
+    check(
+        without.replace("shows:", "‸shows:", 1), "missing entry 'messages': 'shows' needs it; add 'messages:'"
+    )
+    empty = TEXT[:begin] + sources + "  ‸messages: {}\n" + TEXT[end:]
+    check(empty, "messages: it is empty; write at least one entry")

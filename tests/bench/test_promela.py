@@ -20,7 +20,7 @@ from interlock.chain.compile import compile_bench, waits
 from interlock.chain.explore import Graph, explore
 from interlock.chain.judge import judge
 from interlock.chain.observers import needed, observers
-from interlock.chain.property import CanReach, NeverLasts, NeverStep, Property
+from interlock.chain.property import CanReach, NeverLasts, NeverOnSchedule, NeverStep, Property
 from interlock.chain.reach import reach
 from interlock.chain.requirement import Requirement
 from interlock.chain.watched import watch
@@ -78,7 +78,7 @@ def never(needs: Requirement, one: Property) -> tuple[ir.Term, tuple[ir.Observer
                 ((ir.no(during), "runs"), (idle, "over"), (begins, "runs")),
             )
             return ir.all_of([bad, ir.Now(over.field.name, frozenset({"over"}))]), (over,)
-        case CanReach():
+        case CanReach() | NeverOnSchedule():
             return None
 
 
