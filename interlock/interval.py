@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
-__all__ = ["Interval", "delay"]
+__all__ = ["Interval", "delay", "ms_down", "ms_up"]
+
+_TENTH = 100_000  # ns of a tenth of a millisecond
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,3 +40,18 @@ def delay(onset: Interval, effect: Interval) -> Interval:
     if onset.hi is None:
         raise ValueError("the delay from an onset without upper bound has no lower bound")
     return Interval(effect.lo - onset.hi, None if effect.hi is None else effect.hi - onset.lo)
+
+
+def ms_down(ns: float) -> str:
+    """Nanoseconds as milliseconds to one place, rounded down: '12.3', '130'. A lower bound is never printed larger."""
+    return _tenths(int(ns // _TENTH))
+
+
+def ms_up(ns: float) -> str:
+    """Nanoseconds as milliseconds to one place, rounded up: '12.4', '130'. An upper bound is never printed smaller."""
+    return _tenths(int(-(-ns // _TENTH)))
+
+
+def _tenths(count: int) -> str:
+    whole, rest = divmod(abs(count), 10)
+    return f"{'-' if count < 0 else ''}{whole}{f'.{rest}' if rest else ''}"

@@ -70,8 +70,15 @@ def main() -> None:
     except InterlockError as error:
         _say(error)
         code = 2
+    except SystemExit:  # click's own way, with the code of a verdict, when nobody reads on
+        code = 2
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 2
+    except OSError as error:
+        if os.environ.get("INTERLOCK_DEBUG"):
+            raise
+        click.echo(f"interlock: {_where(error)}: {error.strerror or error}; no verdict", err=True)
         code = 2
     except Exception as error:
         if os.environ.get("INTERLOCK_DEBUG"):
@@ -81,6 +88,11 @@ def main() -> None:
         )
         code = 2
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _where(error: OSError) -> str:
+    """Which file it is about; of an output without a name it is the standard one."""
+    return "the output" if error.filename is None else str(error.filename)
 
 
 def _say(error: InterlockError) -> None:

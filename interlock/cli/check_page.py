@@ -60,7 +60,8 @@ def _table(result: CheckResult) -> Table:
 def _property(page: Console, one: PropertyResult, told: dict[tuple[str, ...], str]) -> None:
     """One that is no pass; `told`: ways that a reader has seen already, and of which property."""
     where = ", ".join(part for part in (one.function, one.subject) if part)
-    page.print(Text.assemble(said(one.verdict), f" {one.id} ({where}): {one.sentence}"), soft_wrap=True)
+    of = f" ({where})" if where else ""
+    page.print(Text.assemble(said(one.verdict), f" {one.id}{of}: {one.sentence}"), soft_wrap=True)
     page.print(f"     required: {one.requirement} [{one.source}]", soft_wrap=True)
     if (way := tuple(act.words for act in one.acts)) in told:
         page.print(f"     The same acts as those of {told[way]} above.", soft_wrap=True)

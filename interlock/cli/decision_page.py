@@ -6,6 +6,7 @@ from rich.console import Console
 from rich.table import Table
 
 from interlock.bench.required_models import Decision
+from interlock.interval import ms_up
 from interlock.replay.decided import Decided
 from interlock.timing.rule import GUARDED, SIMPLE, Rule, largest_false_acceptance
 
@@ -49,7 +50,7 @@ def _row(one: Decided) -> tuple[str, ...]:
     what = one.what.replace("_from_", ", ").replace("_", " ")
     if got is None:
         return (what, one.subject, str(one.count), "?", "?", limit, "?", "?", "?", _by(one))
-    figures = (f"{got.value / 1e6:.1f}", _up(2 * got.uncertainty), limit, chance(got.above(one.limit_ns)))
+    figures = (f"{got.value / 1e6:.1f}", ms_up(2 * got.uncertainty), limit, chance(got.above(one.limit_ns)))
     return (
         what,
         one.subject,
@@ -67,10 +68,6 @@ def _answer(one: Decided, rule: Rule) -> str:
 
 def _by(one: Decided) -> str:
     return {"whole interval": "interval", SIMPLE.name: "simple", GUARDED.name: "guard"}[one.by]
-
-
-def _up(ns: float) -> str:
-    return f"{-(-ns // 100_000) / 10:g}"
 
 
 def chance(probability: float) -> str:

@@ -6,9 +6,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from interlock.cli.common import as_json_option, caution, console, finish, print_json
-from interlock.cli.register_common import REGISTER, day
-from interlock.cli.report import instant
+from interlock.cli.common import (
+    as_json_option,
+    caution,
+    console,
+    day,
+    finish,
+    instant,
+    print_json,
+    refuse_input,
+)
+from interlock.cli.register_common import REGISTER
 from interlock.verdict import worst
 
 if TYPE_CHECKING:
@@ -24,7 +32,9 @@ __all__ = ["command"]
 @click.option("--today", metavar="DAY", help="The day to judge (2026-01-31); this day if not given.")
 @click.option("--calendar", type=click.Path(path_type=Path), help="A calendar file (iCalendar) to write.")
 @click.option(
-    "--made-at", metavar="TIME", help="Time of making of the calendar (ISO 8601 with zone); now if not given."
+    "--made-at",
+    metavar="TIME",
+    help="Time of making of the calendar (2026-01-31T14:05:00Z); now if not given.",
 )
 @as_json_option
 def command(
@@ -41,6 +51,8 @@ def command(
     from interlock.register.due_document import due_document
 
     at = instant(made_at)
+    if calendar is not None:
+        refuse_input(calendar, register, *benches)
     judged_on = day(today) or at.date()
     book = load_register(register)
     named, items = _items(book, benches, judged_on)

@@ -15,6 +15,12 @@ _HIDDEN: Final = (
     "* Another stop device in series, operated before the reset, hides the fault again (ISO/TR 24119)."
 )
 
+_CATEGORY_1: Final = (
+    "'power of ... stays on' and '... is not braked': the stop is no longer of category 1 (IEC 60204-1:2016, 9.2.2). "
+    "That alone is no loss of the function: each half may fail as long as the other takes the torque away in time. "
+    "Nor does it count as noticed, though people may notice that nothing brakes."
+)
+
 
 def show_faults(page: Console, report: FaultReport, *, every: bool) -> None:
     """Print the report; without `every` only those sets of several faults that newly lose a function, and of their
@@ -26,7 +32,9 @@ def show_faults(page: Console, report: FaultReport, *, every: bool) -> None:
     page.print(_table(single))
     if any(one.masked for one in single):
         page.print(_HIDDEN, soft_wrap=True)
-    harmful = [one for one in single if one.lost or one.restarts]
+    if any(rule.mode is None for one in report.faults for rule in one.rules):
+        page.print(_CATEGORY_1, soft_wrap=True)
+    harmful = [one for one in single if one.lost or one.restarts or one.rules]
     if harmful:
         page.print("\nHow each of these single faults does harm, by the shortest acts:", style="bold")
     for one in harmful:
@@ -56,7 +64,8 @@ def _table(faults: Sequence[FaultResult]) -> Table:
 
 def _harm(one: FaultResult) -> str:
     said = [f"loses {', '.join(one.lost)}"] if one.lost else []
-    said += [f"may start {', '.join(one.restarts)} unasked"] if one.restarts else []
+    said += [f"may start the {' and the '.join(one.starts)} unasked"] if one.restarts else []
+    said += one.breaks
     return "; ".join(said) or ("loses nothing" if one.verified else "not verified")
 
 
@@ -67,10 +76,12 @@ def _noticed(one: FaultResult) -> str:
 
 
 def _several(page: Console, sets: Sequence[FaultResult], *, every: bool) -> None:
-    shown = [one for one in sets if every or (one.minimal and one.lost)]
+    shown = [one for one in sets if every or (one.minimal and (one.lost or one.breaks))]
     if not shown:
         return
-    page.print("\nFaults that together lose a function, where fewer of them do not:", style="bold")
+    page.print(
+        "\nFaults that together lose a function or break a rule, where fewer of them do not:", style="bold"
+    )
     for unnoticed, title in (
         (True, "They can add up unnoticed:"),
         (False, "One is noticed before the next:"),

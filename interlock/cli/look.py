@@ -23,7 +23,7 @@ __all__ = ["command"]
     "--draft",
     "target",
     type=click.Path(path_type=Path),
-    help="Begin a bench description in this new file, from the logs and the DBC.",
+    help="Begin a bench description in this new file, from the logs and, for CAN logs, the DBC.",
 )
 @as_json_option
 def command(
@@ -37,15 +37,13 @@ def command(
     from interlock.cli.look_page import show
     from interlock.look import document, draft, look, look_by_bench, refuse_old, write_new
 
-    if target is not None and dbc is None:
-        raise click.UsageError("a draft needs the DBC of the bench; add --dbc FILE")
     if bench is not None and (dbc is not None or target is not None):
         raise click.UsageError("--bench names its own DBC and needs no draft: give it alone")
     if target is not None:
         refuse_old(target)
     with reading_bar(as_json=as_json):
         seen = look(logs, dbc) if bench is None else look_by_bench(bench, logs)
-    begun = None if target is None or dbc is None else draft(seen, dbc, target)
+    begun = None if target is None else draft(seen, dbc, target)
     if target is not None and begun is not None:
         write_new(target, begun.text)
     if as_json:

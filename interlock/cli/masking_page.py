@@ -14,4 +14,9 @@ def show_masking(page: Console, found: Sequence[Masking]) -> None:
     if found:
         page.print("Guards in series (ISO/TR 24119):", style="bold")
     for one in found:
-        page.print(f"  - {one.sentence}", soft_wrap=True)
+        page.print(
+            f"  - {one.guards}: {one.method} method, masking level {one.level} of 3, coverage {one.dc} and PL "
+            f"{one.max_pl} at best. Why:",
+            soft_wrap=True,
+        )
+        page.print(f"    {one.sentence}", soft_wrap=True)

@@ -1,13 +1,20 @@
 """`interlock rate BENCH`: levels, distances and dates by the published standards, each step shown."""
 
-from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from interlock.cli.common import as_json_option, caution, console, finish, print_json
-from interlock.cli.report import instant
+from interlock.cli.common import (
+    as_json_option,
+    caution,
+    console,
+    day,
+    finish,
+    instant,
+    print_json,
+    refuse_input,
+)
 
 if TYPE_CHECKING:
     from interlock.rating.result import RatingResult
@@ -30,11 +37,11 @@ __all__ = ["command"]
     help="The register of the bench: its counts and replacements stand beside what BENCH states.",
 )
 @click.option(
-    "--today", metavar="DATE", help="Day on which wear is judged (2026-01-31); this day if not given."
+    "--today", metavar="DAY", help="Day on which wear is judged (2026-01-31); this day if not given."
 )
 @click.option("--out", type=click.Path(path_type=Path), help="A PDF to write: a report of the rating alone.")
 @click.option(
-    "--made-at", metavar="TIME", help="Time of making of the PDF (ISO 8601 with zone); now if not given."
+    "--made-at", metavar="TIME", help="Time of making of the PDF (2026-01-31T14:05:00Z); now if not given."
 )
 @click.option("--demo", is_flag=True, help="Mark each page as a demo; only such a report takes a demo key.")
 @click.option("--short", is_flag=True, help="Leave the steps of the computation out of the text.")
@@ -67,7 +74,9 @@ def command(
     from interlock.evidence.gather import gather_rating
 
     at = instant(made_at)
-    result, material = gather_rating(bench, logs, demo=demo, today=_day(today, at), register=register)
+    if out is not None:
+        refuse_input(out, bench, register, *logs)
+    result, material = gather_rating(bench, logs, demo=demo, today=day(today) or at.date(), register=register)
     if out is not None:
         write_report(out, material, made_at=at)
     if as_json:
@@ -75,15 +84,6 @@ def command(
     else:
         _show(result, dict(material.rating or {}), out, steps=not short)
     finish(result.verdict)
-
-
-def _day(text: str | None, at: datetime) -> date:
-    if text is None:
-        return at.date()
-    try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        raise click.UsageError(f"'{text}' is no day; write it as 2026-01-31") from error
 
 
 def _show(result: "RatingResult", document: dict[str, Any], out: Path | None, *, steps: bool) -> None:

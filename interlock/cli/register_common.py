@@ -2,21 +2,20 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from interlock.cli.common import Command, caution, console, finish, print_json
-from interlock.cli.report import instant
+from interlock.cli.common import Command, caution, console, day, finish, instant, print_json
 from interlock.verdict import Verdict
 
 if TYPE_CHECKING:
     from interlock.register import Entry, Person, Register
 
-__all__ = ["REGISTER", "Said", "day", "day_option", "said_options", "shown"]
+__all__ = ["REGISTER", "Said", "day_option", "said_options", "shown"]
 
 REGISTER: Final = click.argument("register", type=click.Path(path_type=Path))
 
@@ -30,23 +29,16 @@ class Said:
     note: str
 
 
-def day(text: str | None) -> date | None:
-    """A day, as ISO 8601; None stays None. Raises a usage error."""
-    if text is None:
-        return None
-    try:
-        if len(text) != len("2026-01-31"):
-            raise ValueError
-        return date.fromisoformat(text)
-    except ValueError:
-        raise click.UsageError(f"'{text}' is no day; write it as 2026-01-31") from None
-
-
 def day_option(name: str, text: str, *, required: bool = True) -> Callable[[Command], Command]:
     """An option that takes a day; `--date` is handed over as `day`."""
     taken = "day" if name == "--date" else name.removeprefix("--")
     return click.option(
-        name, taken, required=required, metavar="DAY", callback=lambda *got: day(got[2]), help=text
+        name,
+        taken,
+        required=required,
+        metavar="DAY",
+        callback=lambda *got: day(got[2]),
+        help=f"{text} As 2026-01-31.",
     )
 
 
@@ -65,7 +57,9 @@ def said_options(*, by: bool = True) -> Callable[[Command], Command]:
 
         options = [
             click.option(
-                "--made-at", metavar="TIME", help="Time of the entry (ISO 8601 with zone); now if not given."
+                "--made-at",
+                metavar="TIME",
+                help="Time of the entry (2026-01-31T14:05:00Z); now if not given.",
             )
         ]
         if by:

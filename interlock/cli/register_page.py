@@ -6,6 +6,7 @@ from rich.console import Console
 from rich.text import Text
 
 from interlock.cli.common import said
+from interlock.interval import ms_up
 from interlock.register import Changed, Entry, Operations, ProofTest, Register, Replaced, Withdrawn
 from interlock.register.entries import ContactorCount, Timing
 from interlock.register.shown import Held
@@ -101,9 +102,7 @@ def _longest(timings: Iterable[Timing]) -> Iterator[str]:
     for effect, group in by_effect.items():
         ends = [None if one.latency_ns is None else one.latency_ns[1] for one in group]
         known = [end for end in ends if end is not None]
-        most = (
-            f"at most {-(-max(known) // 100_000) / 10:g} ms" if len(known) == len(ends) else "without bound"
-        )
+        most = f"at most {ms_up(max(known))} ms" if len(known) == len(ends) else "without bound"
         limits = [one.limit_ns for one in group if one.limit_ns is not None]
         limit = f" of {min(limits) / 1e6:g} ms" if limits else ""
         yield f"{effect.replace('_', ' ')} {most}{limit}"

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.table import Table
 
-from interlock.interval import Interval
+from interlock.interval import Interval, ms_up
 from interlock.replay.repeats import Repeated
 
 __all__ = ["show_repeats"]
@@ -38,7 +38,7 @@ def show_repeats(page: Console, repeats: Sequence[Repeated]) -> None:
             _most(figures.worst),
             _most(figures.mean),
             _most(figures.spread),
-            "?" if bound is None else _up(bound),
+            "?" if bound is None else ms_up(bound),
             f"{one.limit_ns / 1e6:g}",
         )
     page.print(table)
@@ -47,8 +47,4 @@ def show_repeats(page: Console, repeats: Sequence[Repeated]) -> None:
 
 
 def _most(span: Interval) -> str:
-    return "?" if span.hi is None else _up(span.hi)
-
-
-def _up(ns: int) -> str:
-    return f"{-(-ns // 100_000) / 10:g}"
+    return "?" if span.hi is None else ms_up(span.hi)

@@ -14,6 +14,7 @@ from interlock.cli.decision_page import show_decisions
 from interlock.cli.discharge_page import show_discharges
 from interlock.cli.repeat_page import show_repeats
 from interlock.cli.temperature_page import show_temperatures
+from interlock.interval import ms_up
 from interlock.replay import Finding, Judgement
 from interlock.replay.coasting import coast_downs
 from interlock.replay.decided import decided
@@ -37,7 +38,7 @@ def show(page: Console, judgement: Judgement, fingerprint: str, *, every: bool) 
     for source in seen.trace.sources:
         counts = f"{source.frames} frames, {source.non_frames} other entries, {source.rejected} not read"
         page.print(f"{source.path}: {source.format}, {counts}", soft_wrap=True)
-    for note in seen.trace.notes:
+    for note in judgement.notes:
         page.print(f"note: {note}", soft_wrap=True)
     for fact in _facts(seen.trace.quality, every=every):
         page.print(fact, soft_wrap=True)
@@ -90,7 +91,7 @@ def _longest(findings: Sequence[Finding]) -> str:
     if not bounds:
         return ""
     known = [bound for bound in bounds if bound is not None]
-    return "?" if len(known) < len(bounds) else f"{-(-max(known) // 100_000) / 10:g}"
+    return "?" if len(known) < len(bounds) else ms_up(max(known))
 
 
 def _line(finding: Finding) -> Text:

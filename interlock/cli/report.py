@@ -1,35 +1,32 @@
 """`interlock report BENCH LOG...`: check the bench, judge its logs, and write both down as a PDF."""
 
-from datetime import UTC, datetime
 from pathlib import Path
 
 import click
 
-from interlock.cli.common import BENCH, LOGS, as_json_option, caution, console, finish, print_json, said
+from interlock.cli.common import (
+    BENCH,
+    LOGS,
+    as_json_option,
+    caution,
+    console,
+    finish,
+    instant,
+    print_json,
+    refuse_input,
+    said,
+)
 from interlock.cli.reading_bar import reading_bar
 from interlock.verdict import Verdict, worst
 
-__all__ = ["command", "instant"]
-
-
-def instant(text: str | None) -> datetime:
-    """A time with its zone, as ISO 8601; None: now. Raises a usage error."""
-    if text is None:
-        return datetime.now(UTC).replace(microsecond=0)
-    try:
-        found = datetime.fromisoformat(text)
-    except ValueError as error:
-        raise click.UsageError(f"'{text}' is no time; write it as 2026-01-31T14:05:00Z") from error
-    if found.tzinfo is None:
-        raise click.UsageError(f"'{text}' has no time zone; write it as 2026-01-31T14:05:00Z")
-    return found
+__all__ = ["command"]
 
 
 @click.command(name="report")
 @BENCH
 @LOGS
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="The PDF to write.")
-@click.option("--made-at", metavar="TIME", help="Time of making (ISO 8601 with zone); now if not given.")
+@click.option("--made-at", metavar="TIME", help="Time of making (2026-01-31T14:05:00Z); now if not given.")
 @click.option(
     "--register",
     type=click.Path(path_type=Path),
@@ -60,6 +57,7 @@ def command(
     from interlock.evidence.gather import gather
 
     at = instant(made_at)
+    refuse_input(out, bench, register, *logs)
     with reading_bar(as_json=as_json):
         material = gather(
             bench, logs, demo=demo, remarks=remarks, today=at.date(), register=register, faults=faults

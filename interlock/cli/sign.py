@@ -5,8 +5,7 @@ from pathlib import Path
 
 import click
 
-from interlock.cli.common import as_json_option, console, print_json
-from interlock.cli.report import instant
+from interlock.cli.common import as_json_option, console, instant, print_json, refuse_input
 from interlock.errors import EvidenceError
 
 __all__ = ["command"]
@@ -31,7 +30,7 @@ __all__ = ["command"]
     "--demo-key", metavar="NAME", help="Make a key on the spot in this name; it proves no identity."
 )
 @click.option("--reason", default="", help="Why it is signed; stands in the signature.")
-@click.option("--at", metavar="TIME", help="Time of signing (ISO 8601 with zone); now if not given.")
+@click.option("--at", metavar="TIME", help="Time of signing (2026-01-31T14:05:00Z); now if not given.")
 @as_json_option
 def command(
     report: Path,
@@ -51,6 +50,8 @@ def command(
 
     if (key is None) == (demo_key is None):
         raise click.UsageError("sign either with --key FILE or with --demo-key NAME")
+    if demo_key is not None and (passphrase_file is not None or passphrase_env is not None):
+        raise click.UsageError("a passphrase belongs to --key FILE; leave it out with --demo-key")
     now = instant(at)
     if demo_key is not None:
         signer = make_demo_signer(demo_key, now=now)
@@ -58,6 +59,7 @@ def command(
         assert key is not None  # noqa: S101 - the check above leaves nothing else
         signer = load_signer(key, _passphrase(passphrase_file, passphrase_env))
     target = out or report
+    refuse_input(target, key, passphrase_file)
     said = reason or f"signed as {role.replace('_', ' ')}"
     sign_report(report, target, signer, reason=said, role=Role(role), now=now)
     if as_json:

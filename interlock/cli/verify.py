@@ -36,7 +36,8 @@ def command(report: Path, *, trust: tuple[str, ...], as_json: bool) -> None:
             )
             page.print(f"  signed as {role} by {signer.name}, {when}", soft_wrap=True)
             page.print(
-                f"  certificate SHA-256 {signer.certificate_sha256}: {str(signer.identity).replace('_', ' ')}"
+                f"  certificate SHA-256 {signer.certificate_sha256}: {str(signer.identity).replace('_', ' ')}",
+                soft_wrap=True,
             )
         for reason in verification.reasons:
             page.print(f"  - {reason}", soft_wrap=True)

@@ -10,7 +10,10 @@ from interlock.demo.station import Station
 from interlock.errors import InterlockError
 from interlock.verdict import Verdict
 
-__all__ = ["prove", "try_faults", "work_out_test", "wrong_bench"]
+__all__ = ["WRONG_BENCH", "prove", "try_faults", "work_out_test", "wrong_bench"]
+
+WRONG_BENCH: Final = "wrong_bench.yaml"
+"""A file that only the demo makes: where it stands, an earlier walk may be overwritten."""
 
 _RIGHT: Final = "contactor.coil: emergency.c and (supply_on.pressed or contactor.aux)"
 _WRONG: Final = "contactor.coil: supply_on.pressed or contactor.aux"
@@ -29,7 +32,7 @@ def wrong_bench(bench: Path) -> Path:
         raise InterlockError(
             f"{bench}: the line to be spoilt for the demo is not there; restore the built-in bench"
         )
-    wrong = bench.with_name("wrong_bench.yaml")
+    wrong = bench.with_name(WRONG_BENCH)
     wrong.write_text(text.replace(_RIGHT, _WRONG), encoding="utf-8")
     return wrong
 

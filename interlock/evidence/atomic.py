@@ -12,8 +12,12 @@ __all__ = ["read_whole", "write_whole"]
 def write_whole(path: Path, data: bytes) -> None:
     """Put `data` at `path` in one step: a reader sees the old file or the new one, never a part.
 
-    Raises EvidenceError if the place cannot be written; the old file is then as it was.
+    A file that stands there keeps its rights; a link is followed. Raises EvidenceError if the place cannot be written,
+    or is a device or pipe, which a file must not replace; what was there is then as it was.
     """
+    path = path.resolve()
+    if path.exists() and not path.is_file():
+        raise EvidenceError(f"{path}: cannot write there: it is no ordinary file; name a new file")
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
     except OSError as error:
@@ -24,7 +28,7 @@ def write_whole(path: Path, data: bytes) -> None:
             out.write(data)
             out.flush()
             os.fsync(out.fileno())
-        part.chmod(0o666 & ~_umask())
+        part.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
         part.replace(path)
     except OSError as error:
         part.unlink(missing_ok=True)

@@ -9,6 +9,7 @@ from interlock.evidence.fields import Fields
 from interlock.evidence.material import Material
 from interlock.evidence.style import FRAME, GRID, WIDTH, head, heading, note, shortened, small
 from interlock.evidence.words import effect_words, exact
+from interlock.interval import ms_up
 
 __all__ = ["decisions"]
 
@@ -73,8 +74,8 @@ def _row(row: Fields) -> list[Any]:
     return [
         small(shortened(name)),
         small(str(row.number("count"))),
-        small("not known" if measured is None else _ms(measured)),
-        small("not known" if wide is None else _ms(wide)),
+        small("not known" if measured is None else f"{ms_up(measured)} ms"),
+        small("not known" if wide is None else f"{ms_up(wide)} ms"),
         small(exact(limit)),
         small(_risk(row.real("false_acceptance"))),
         *answers,
@@ -92,10 +93,6 @@ def _refuse_contradiction(row: Fields, limit_ns: int) -> None:
         raise EvidenceError(
             f"{row.where}.whole_interval_within: contradicts interval_ns and limit_ns; make the result anew"
         )
-
-
-def _ms(ns: int) -> str:
-    return f"{-(-ns // 100_000) / 10:g} ms"
 
 
 def _risk(probability: float | None) -> str:

@@ -27,7 +27,7 @@ from interlock.evidence import (
     temperature_pages,
     timing_pages,
 )
-from interlock.evidence.atomic import write_whole
+from interlock.evidence.atomic import read_whole, write_whole
 from interlock.evidence.fonts import HEAD, TEXT, fit, register, width
 from interlock.evidence.marks import DEMO_LINE, keywords
 from interlock.evidence.material import Material, ReportMaterial, read
@@ -43,8 +43,11 @@ def write_report(path: Path, material: ReportMaterial, *, made_at: datetime) -> 
     """Write the report to `path` in one step; returns the path.
 
     The same material and time give the same bytes (with the same versions of reportlab and zlib).
-    Raises EvidenceError if the material is incomplete or contradicts itself; nothing is written then.
+    Raises EvidenceError if the material is incomplete or contradicts itself, or if a signed document stands at the
+    path; nothing is written then.
     """
+    if Path(path).is_file() and b"/ByteRange" in read_whole(Path(path)):
+        raise EvidenceError(f"{path}: a signed document stands there and is not overwritten; name a new file")
     write_whole(Path(path), report_bytes(material, made_at=made_at))
     return Path(path)
 

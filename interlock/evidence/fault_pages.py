@@ -15,7 +15,7 @@ from interlock.evidence.fault_rows import (
 )
 from interlock.evidence.material import Material
 from interlock.evidence.story_pages import told
-from interlock.evidence.style import GRID, INK, WIDTH, bullet, head, heading, note, pieces, small
+from interlock.evidence.style import FRAME, GRID, WIDTH, bullet, head, heading, note, pieces, small
 
 __all__ = ["faults"]
 
@@ -26,6 +26,7 @@ _READING: Final = (
 )
 _NONE_ALONE: Final = "None of them starts a unit or loses a function by going away."
 _NONE_BESIDE: Final = "No such pair does harm that neither of its two faults does alone."
+_NONE_BOTH: Final = "None of these does harm that one coming and going does not do as well."
 _INFORMS: Final = (
     " This informs and changes no verdict: the rule that a fault's going away starts nothing is judged of one fault "
     "at a time."
@@ -33,23 +34,14 @@ _INFORMS: Final = (
 _MASKING: Final = (
     "Guards whose contacts are in series can hide each other's faults: the one opened next resets what the logic has "
     "seen of the first. Level 1 is the least likely, 3 the most. The best coverage is the most that may be claimed for "
-    "their contacts, whatever the logic's maker claims."
+    "their contacts, whatever the logic's maker claims; the best level is what their contacts can carry by it."
 )
 _NO_SERIES: Final = (
     "No two guards are in series at one device, so no guard hides faults of another. Whether other stop devices in the "
     "same line hide any is told by the stars in the table of single faults."
 )
 _STRUCTURE: Final = "What the structure can carry is no performance level, and no claim that it was reached."
-_FRAME: Final[list[tuple[Any, ...]]] = [
-    ("VALIGN", (0, 0), (-1, -1), "TOP"),
-    ("LINEABOVE", (0, 0), (-1, 0), 0.8, INK),
-    ("LINEBELOW", (0, 0), (-1, 0), 0.5, INK),
-    ("LINEBELOW", (0, 1), (-1, -1), 0.3, GRID),
-    ("LEFTPADDING", (0, 0), (-1, -1), 3),
-    ("RIGHTPADDING", (0, 0), (-1, -1), 3),
-    ("TOPPADDING", (0, 0), (-1, -1), 2),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-]
+_FRAME: Final = [*FRAME, ("LINEBELOW", (0, 1), (-1, -1), 0.3, GRID)]
 
 
 def faults(material: Material) -> list[Flowable]:
@@ -70,6 +62,9 @@ def faults(material: Material) -> list[Flowable]:
     out += _cleared("Faults that go away by themselves", rows.cleared, _NONE_ALONE)
     out += _cleared(
         "Faults that go away by themselves while another one stays", rows.beside, _NONE_BESIDE, _INFORMS
+    )
+    out += _cleared(
+        "Two faults that both go away by themselves, or one that comes twice", rows.both, _NONE_BOTH, _INFORMS
     )
     out += _masking(rows.masking)
     out += _categories(rows.categories)
@@ -99,10 +94,12 @@ def _singles(single: Sequence[FaultRow]) -> list[Flowable]:
 
 
 def _sets(several: Sequence[FaultRow]) -> list[Flowable]:
-    shown = sorted((one for one in several if one.minimal and one.lost), key=lambda one: one.detected)
+    shown = sorted(
+        (one for one in several if one.minimal and (one.lost or one.breaks)), key=lambda one: one.detected
+    )
     if not shown:
         return []
-    title = heading("Faults that together lose a function, where fewer of them do not")
+    title = heading("Faults that together lose a function or break a rule, where fewer of them do not")
     cells = ([one.words, one.harm, one.order] for one in shown)
     widths = [WIDTH * 0.54, WIDTH * 0.24, WIDTH * 0.22]
     return [*title, _table(("Faults", "What they do", "Noticed"), iter(cells), widths)]
@@ -110,7 +107,7 @@ def _sets(several: Sequence[FaultRow]) -> list[Flowable]:
 
 def _examples(rows: FaultRows) -> list[Flowable]:
     """Every single fault that does harm, and the shortest set that adds up unnoticed."""
-    harmful = [one for one in rows.single if one.steps and (one.lost or one.restarts)]
+    harmful = [one for one in rows.single if one.steps and (one.lost or one.restarts or one.breaks)]
     unseen = [one for one in rows.several if one.steps and one.lost and not one.detected]
     shown = [*harmful, *sorted(unseen, key=lambda one: one.length)[:1]]
     out: list[Flowable] = heading("How faults do harm, by the shortest acts", room=120) if shown else []
@@ -141,10 +138,10 @@ def _masking(masking: Sequence[MaskingRow] | None) -> list[Flowable]:
     title = heading("Guards in series (ISO/TR 24119)")
     if not masking:
         return [*title, note(_NO_SERIES)]
-    cells = ([one.guards, one.level, one.coverage, one.sentence] for one in masking)
-    widths = [WIDTH * 0.22, WIDTH * 0.12, WIDTH * 0.12, WIDTH * 0.54]
-    names = ("Guards", "Masking level", "Best coverage", "Why, and what is not rated")
-    return [*title, note(_MASKING), _table(names, cells, widths)]
+    cells = ([one.guards, one.method, one.level, one.coverage, one.best] for one in masking)
+    widths = [WIDTH * share for share in (0.4, 0.15, 0.15, 0.15, 0.15)]
+    names = ("Guards", "Method", "Masking level", "Best coverage", "Best level")
+    return [*title, note(_MASKING), _table(names, cells, widths), *(bullet(one.sentence) for one in masking)]
 
 
 def _categories(categories: Sequence[CategoryRow]) -> list[Flowable]:

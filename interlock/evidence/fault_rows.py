@@ -28,6 +28,7 @@ class FaultRow:
     size: int
     lost: tuple[str, ...]
     restarts: tuple[str, ...]
+    breaks: tuple[str, ...]  # rules beside the functions' effects
     detected: bool
     minimal: bool
     harm: str
@@ -81,8 +82,10 @@ class MaskingRow:
     """Guards in series at one logic device: what may be claimed for their contacts, and why."""
 
     guards: str
+    method: str
     level: str
     coverage: str
+    best: str
     sentence: str
 
 
@@ -97,6 +100,7 @@ class FaultRows:
     exclusions: tuple[str, ...]
     cleared: Clearings | None
     beside: Clearings | None  # the same while a lasting fault is there too
+    both: Clearings | None  # two that come and go; None also of older results
     masking: tuple[MaskingRow, ...] | None  # None: older results do not tell
 
 
@@ -116,13 +120,22 @@ def read_faults(check: Fields) -> FaultRows | None:
         excluded(check),
         _clearings(check, "clearing"),
         _clearings(_within(check, "clearing"), "beside"),
+        _clearings(_within(check, "clearing"), "both"),
         tuple(map(_masking, check.objects("masking"))) if "masking" in check else None,
     )
 
 
 def _masking(row: Fields) -> MaskingRow:
-    at = f"{', '.join(row.words('guards'))} at {row.need('logic')}"
-    return MaskingRow(at, f"{row.number('level') or '?'} of 3", row.need("dc"), row.need("sentence"))
+    """A row; results of earlier versions name the guards by id and tell neither method nor level."""
+    names = f"{', '.join(row.words('guards'))} at {row.need('logic')}"
+    return MaskingRow(
+        row.need("words") if "words" in row else names,
+        row.need("method") if "method" in row else "simplified",
+        f"{row.number('level') or '?'} of 3",
+        row.need("dc"),
+        f"PL {row.need('max_pl')}" if "max_pl" in row else "?",
+        row.need("sentence"),
+    )
 
 
 def _within(fields: Fields, name: str) -> Fields:
@@ -141,6 +154,7 @@ def _clearings(fields: Fields, name: str) -> Clearings | None:
 def _cleared(row: Fields) -> ClearedRow:
     beside = row.text("beside_words")
     words = f"{row.need('words')}, WHILE ALSO {beside}" if beside else row.need("words")
+    words = row.text("title") or words  # older results have none
     sentence, restarts = row.need("sentence"), row.words("restarts")
     return ClearedRow(words, restarts, sentence, read_steps(row), read_story(row))
 
@@ -161,7 +175,10 @@ def _excluded(row: Fields) -> str:
 def _fault(row: Fields) -> FaultRow:
     lost, restarts = row.words("lost"), row.words("restarts")
     said = [f"loses {', '.join(lost)}"] if lost else []
-    said += [f"may start {', '.join(restarts)} unasked"] if restarts else []
+    starts = row.words("starts") if "starts" in row else restarts  # older results tell the units by id only
+    said += [f"may start the {' and the '.join(starts)} unasked"] if starts else []
+    breaks = row.words("breaks") if "breaks" in row else ()  # older results do not tell
+    said += breaks
     verified, detected = bool(row.get("verified")), bool(row.get("detected"))
     star = " *" if row.get("masked") else ""
     noticed = f"{row.text('at') or 'yes'}{star}" if detected else "NOT noticed" if verified else _UNKNOWN
@@ -170,6 +187,7 @@ def _fault(row: Fields) -> FaultRow:
         size=len(row.items("set")),
         lost=lost,
         restarts=restarts,
+        breaks=breaks,
         detected=detected,
         minimal=bool(row.get("minimal")),
         harm="; ".join(said) or ("loses nothing" if verified else _UNKNOWN),

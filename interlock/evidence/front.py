@@ -47,6 +47,7 @@ def title(material: Material, made_at: datetime) -> list[Flowable]:
         ("Place", bench.loose("place") or "not stated"),
         ("Ratings", _ratings(bench.raw.get("ratings")) or "not stated"),
         ("Fingerprint", f"{bench.text('fingerprint')} (SHA-256 of the bench description's content)"),
+        *([("Functions", functions)] if (functions := bench.text("functions")) else []),
         ("Trace starts", _trace_start(material)),
         (
             "Report made",

@@ -112,6 +112,7 @@ def _identity(bench: Bench, fingerprint: str) -> dict[str, Any]:
         "place": identity.place,
         "fingerprint": fingerprint,
         "ratings": [f"{name} {value}" for name, value in stated.items()],
+        "functions": "; ".join(f"{name}: {one.title}" for name, one in bench.required.functions.items()),
     }
 
 
@@ -120,6 +121,11 @@ def _inputs(
 ) -> Iterator[dict[str, str]]:
     files = [(bench_file, "bench description"), *message_files(bench_file, bench)]
     for path, role in [*files, *((log, "log") for log in log_paths(bench.shows, logs))]:
-        yield {"path": str(path), "sha256": hashlib.sha256(path.read_bytes()).hexdigest(), "role": role}
+        yield {"path": str(path), "sha256": _sha256(path), "role": role}
     if past is not None:
         yield past.as_input()
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as file:  # a log may be larger than the memory
+        return hashlib.file_digest(file, "sha256").hexdigest()

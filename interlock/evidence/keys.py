@@ -8,6 +8,7 @@ from typing import Final
 from asn1crypto import keys as asn1_keys
 from asn1crypto import x509 as asn1_x509
 from cryptography import x509
+from cryptography.exceptions import UnsupportedAlgorithm
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import rsa
 from cryptography.hazmat.primitives.serialization import pkcs12
@@ -99,7 +100,7 @@ def load_signer(path: Path, passphrase: bytes | None) -> ReportSigner:
     data = read_whole(Path(path))
     try:
         key, certificate, _others = pkcs12.load_key_and_certificates(data, passphrase)
-    except ValueError as error:
+    except (ValueError, UnsupportedAlgorithm) as error:
         raise EvidenceError(
             f"{path}: cannot be opened: {error}; check that it is a PKCS#12 file, and its passphrase"
         ) from error

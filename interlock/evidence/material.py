@@ -8,7 +8,7 @@ from typing import Any
 from interlock.chain import Story
 from interlock.errors import EvidenceError
 from interlock.evidence.fields import Fields
-from interlock.evidence.rating_rows import Rating, read_rating_part
+from interlock.evidence.rating_rows import Rating, no_better, read_rating_part
 from interlock.evidence.story_rows import Step, read_steps, read_story
 from interlock.interval import Interval
 from interlock.verdict import Verdict, worst
@@ -25,7 +25,7 @@ class ReportMaterial:
     is a report of the rating alone.
     """
 
-    bench: Mapping[str, Any]  # id, name, place, fingerprint, ratings
+    bench: Mapping[str, Any]  # id, name, place, fingerprint, ratings, functions
     check: Mapping[str, Any] | None
     replay: Mapping[str, Any] | None
     inputs: Sequence[Mapping[str, Any]]  # path, sha256, role
@@ -155,7 +155,7 @@ def read(raw: ReportMaterial) -> Material:
     for part, rows in ((check, properties), (replay, findings)):
         if part is not None:
             _same_bench(bench, part)
-            _no_better(part, [row.verdict for row in rows])
+            no_better(part.where, part.verdict(), [row.verdict for row in rows])
     if replay is not None:
         _listed(replay, raw.inputs)
     return Material(
@@ -191,14 +191,6 @@ def _listed(replay: Fields, inputs: Sequence[Mapping[str, Any]]) -> None:
                 f"{source.where}: the log {source.text('path')} was judged but is not among the inputs with "
                 "that SHA-256; was it changed meanwhile? Make the results anew"
             )
-
-
-def _no_better(part: Fields, verdicts: Sequence[Verdict]) -> None:
-    stated, due = part.verdict(), worst(verdicts)
-    if worst((stated, due)) is not stated:
-        raise EvidenceError(
-            f"{part.where}: states {stated} although the worst of its parts is {due}; make the result anew"
-        )
 
 
 def _property(row: Fields) -> Property:

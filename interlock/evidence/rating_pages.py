@@ -9,8 +9,8 @@ from interlock.evidence.fonts import HEAD, markup
 from interlock.evidence.material import Material
 from interlock.evidence.rating_rows import Part, Rating, Sensitivity, Subsystem
 from interlock.evidence.style import (
+    FRAME,
     GRID,
-    INK,
     LINE,
     WIDTH,
     bullet,
@@ -34,16 +34,7 @@ FOOTER: Final = (
 )
 """Under every page of a report with a rating."""
 
-_FRAME: Final = [
-    ("VALIGN", (0, 0), (-1, -1), "TOP"),
-    ("LINEABOVE", (0, 0), (-1, 0), 0.8, INK),
-    ("LINEBELOW", (0, 0), (-1, 0), 0.5, INK),
-    ("LEFTPADDING", (0, 0), (-1, -1), 3),
-    ("RIGHTPADDING", (0, 0), (-1, -1), 3),
-    ("TOPPADDING", (0, 0), (-1, -1), 2),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-    ("LINEBELOW", (0, 1), (-1, -1), 0.3, GRID),
-]
+_FRAME: Final = [*FRAME, ("LINEBELOW", (0, 1), (-1, -1), 0.3, GRID)]
 _MARKS: Final = {
     Mark.PUBLISHED: "seen in a public text",
     Mark.COMPUTED: "computed",

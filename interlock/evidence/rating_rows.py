@@ -9,7 +9,7 @@ from interlock.evidence.fields import Fields
 from interlock.rating.step import Mark, Step
 from interlock.verdict import Verdict, worst
 
-__all__ = ["Judged", "Part", "Rating", "Sensitivity", "Subsystem", "read_rating_part"]
+__all__ = ["Judged", "Part", "Rating", "Sensitivity", "Subsystem", "no_better", "read_rating_part"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ def read_rating_part(rating: Fields) -> Rating:
     if not parts:
         raise EvidenceError("rating: it rates no function; make the result anew")
     parts += [_part(row, is_function=False) for row in rating.objects("others")]
-    _no_better(rating.where, rating.verdict(), [part.verdict for part in parts])
+    no_better(rating.where, rating.verdict(), [part.verdict for part in parts])
     stops = Fields.of(rating.raw.get("stop_times") or {}, "rating.stop_times")
     return Rating(
         rating,
@@ -116,7 +116,8 @@ def _counts(rating: Fields) -> tuple[str, ...]:
         ) from None
 
 
-def _no_better(where: str, stated: Verdict, verdicts: Sequence[Verdict]) -> None:
+def no_better(where: str, stated: Verdict, verdicts: Sequence[Verdict]) -> None:
+    """EvidenceError if a verdict is better than the worst of its parts."""
     due = worst(verdicts)
     if worst((stated, due)) is not stated:
         raise EvidenceError(
@@ -126,7 +127,7 @@ def _no_better(where: str, stated: Verdict, verdicts: Sequence[Verdict]) -> None
 
 def _part(row: Fields, *, is_function: bool) -> Part:
     judged = tuple(map(_judged, row.objects("judgements")))
-    _no_better(row.where, row.verdict(), [one.verdict for one in judged])
+    no_better(row.where, row.verdict(), [one.verdict for one in judged])
     return Part(
         name=row.need("name"),
         verdict=row.verdict(),

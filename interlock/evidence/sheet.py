@@ -53,6 +53,11 @@ def sheet_pdf(procedure: Procedure) -> bytes:
     Raises EvidenceError if a text does not fit on a page.
     """
     register()
+    return _built(procedure, _built(procedure, None)[1])[0]
+
+
+def _built(procedure: Procedure, pages: int | None) -> tuple[bytes, int]:
+    """The PDF and its number of pages; `pages`: that number, where a first pass has told it."""
     out = BytesIO()
     document = BaseDocTemplate(
         out,
@@ -72,14 +77,14 @@ def sheet_pdf(procedure: Procedure) -> bytes:
         topPadding=0,
         bottomPadding=0,
     )
-    document.addPageTemplates([PageTemplate("sheet", [frame], onPage=partial(_margins, procedure))])
+    document.addPageTemplates([PageTemplate("sheet", [frame], onPage=partial(_margins, procedure, pages))])
     try:
         document.build(_story(procedure))
     except LayoutError as error:
         raise EvidenceError(
             "a text of the procedure is longer than a page; say it in several steps"
         ) from error
-    return out.getvalue()
+    return out.getvalue(), document.page
 
 
 def _story(procedure: Procedure) -> list[Flowable]:
@@ -186,13 +191,13 @@ def _blanks(names: Sequence[str]) -> Flowable:
     )
 
 
-def _margins(procedure: Procedure, canvas: Any, document: Any) -> None:
+def _margins(procedure: Procedure, pages: int | None, canvas: Any, document: Any) -> None:
     canvas.saveState()
     canvas.setFillColor(MUTED)
     canvas.setFont(HEAD, 7)
     canvas.drawString(MARGIN, PAGE[1] - 14 * mm, "INTERLOCK  PROCEDURE SHEET")
     canvas.setFont(TEXT, 7)
     canvas.drawRightString(PAGE[0] - MARGIN, PAGE[1] - 14 * mm, fit(procedure.bench.name, WIDTH / 2, 7))
-    canvas.drawString(MARGIN, 13 * mm, fit(IN_SHORT, WIDTH - 50, 6.4))
-    canvas.drawRightString(PAGE[0] - MARGIN, 13 * mm, f"page {document.page}")
+    canvas.drawString(MARGIN, 13 * mm, fit(IN_SHORT, WIDTH - 60, 7))
+    canvas.drawRightString(PAGE[0] - MARGIN, 13 * mm, f"page {document.page} of {pages or '?'}")
     canvas.restoreState()

@@ -8,7 +8,7 @@ from reportlab.graphics import renderSVG
 from reportlab.graphics.shapes import Drawing, Group, String
 from reportlab.lib.utils import simpleSplit
 
-from interlock.chain import Act, CheckResult, Cleared, Clearing, Story
+from interlock.chain import Act, CheckResult, Cleared, Pairs, Story
 from interlock.evidence.fonts import visible
 from interlock.evidence.story_pictures import COLUMNS_AT_MOST, timing, timing_height
 from interlock.evidence.style import INK, MUTED
@@ -36,13 +36,15 @@ def story_svgs(result: CheckResult) -> Iterator[tuple[str, str]]:
             yield name, story_svg(title, fault.sentence, _told(fault.acts), fault.story)
 
     clearing = result.clearing
-    for one in () if clearing is None else (*clearing.found, *_beside(clearing)):
-        both = "+".join(filter(None, (one.fault, one.beside)))
+    for one in (
+        () if clearing is None else (*clearing.found, *_pairs(clearing.beside), *_pairs(clearing.both))
+    ):
+        both = "+".join(filter(None, (one.fault, one.beside, "both" if one.passing else "")))
         yield f"clearing.{both}.svg", story_svg(one.title, one.sentence, _told(one.acts), one.story)
 
 
-def _beside(clearing: Clearing) -> tuple[Cleared, ...]:
-    return () if clearing.beside is None else clearing.beside.found
+def _pairs(pairs: Pairs | None) -> tuple[Cleared, ...]:
+    return () if pairs is None else pairs.found
 
 
 def _told(acts: Sequence[Act]) -> list[str]:

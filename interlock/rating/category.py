@@ -11,7 +11,7 @@ from interlock.rating.iso13849_mttfd import category_name, mttfd_class
 from interlock.rating.iso13849_pfhd import column_class
 from interlock.rating.values import positive
 
-__all__ = ["REQUIREMENTS", "CategoryTest", "Claim", "Requirement", "check_claim"]
+__all__ = ["CategoryTest", "Claim", "Requirement", "check_claim"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,20 +22,17 @@ class Requirement:
     structure: str
     high_mttfd: bool
     ccf: bool
-    max_pl: str
     clause: str
 
 
 REQUIREMENTS: Final = {
-    "B": Requirement(1, "one channel, basic safety principles", False, False, "b", "6.2.3"),
-    "1": Requirement(1, "one channel of well-tried parts and principles", True, False, "c", "6.2.4"),
-    "2": Requirement(1, "one channel with a test channel", False, True, "d", "6.2.5"),
-    "3": Requirement(2, "a single fault does not lose the function", False, True, "e", "6.2.6"),
-    "4": Requirement(
-        2, "no single fault, nor faults that add up, lose the function", True, True, "e", "6.2.7"
-    ),
+    "B": Requirement(1, "one channel, basic safety principles", False, False, "6.2.3"),
+    "1": Requirement(1, "one channel of well-tried parts and principles", True, False, "6.2.4"),
+    "2": Requirement(1, "one channel with a test channel", False, True, "6.2.5"),
+    "3": Requirement(2, "a single fault does not lose the function", False, True, "6.2.6"),
+    "4": Requirement(2, "no single fault, nor faults that add up, lose the function", True, True, "6.2.7"),
 }
-"""By category. Level e of category 3 is reached by calculation only (from memory); its simplified limit is d."""
+"""By category."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from interlock.errors import RatingError
-from interlock.rating.values import HOURS_PER_YEAR, filled, positive, share, whole
+from interlock.rating.values import HOURS_PER_YEAR, at_least_zero, filled, positive, share, whole
 
 __all__ = [
     "beta_from_score",
@@ -152,9 +152,10 @@ def beta_from_score(score: float) -> float:
     Below 35: 0.10; from 35: 0.05; above 65: 0.02; above 85: 0.01 (on a border the worse one). A score of the list
     of ISO 13849-1 is another number and must not be used. Source: IEC 62061:2005, Table F.2 (from memory).
     """
-    points = (
-        share("score", score / 100, "give 0 to 100 points of the list of IEC 62061", one_allowed=True) * 100
-    )
+    need = "give 0 to 100 points of the list of IEC 62061"
+    points = at_least_zero("score", score, need)
+    if points > 100:
+        raise RatingError(f"score is {score!r}: {need}")
     return 0.10 if points < 35 else 0.05 if points <= 65 else 0.02 if points <= 85 else 0.01
 
 

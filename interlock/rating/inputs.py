@@ -267,7 +267,7 @@ class Function(Strict):
     not_rated: dict[str, Text] = Field(default_factory=dict)
     effects: Annotated[list[Text], Field(min_length=1)] | None = None
     required_sil: Literal[1, 2, 3] | None = None
-    proof_test_months: Positive | None = None
+    proof_test_months: Annotated[float, Field(gt=0, le=1200)] | None = None
     guard: Guard | None = None
 
     @model_validator(mode="after")

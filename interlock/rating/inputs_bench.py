@@ -3,6 +3,7 @@
 As in the rest of the section every number is plain, with its unit in the key; days are written "2026-01-31".
 """
 
+import re
 from datetime import date
 from typing import Annotated, Literal, Self
 
@@ -20,7 +21,7 @@ def _day(value: object) -> object:
     if isinstance(value, date):
         return value
     try:
-        if not isinstance(value, str) or len(value) != len("2026-01-31"):
+        if not isinstance(value, str) or re.fullmatch("[0-9]{4}-[0-9]{2}-[0-9]{2}", value) is None:
             raise ValueError
         return date.fromisoformat(value)
     except ValueError:
@@ -83,7 +84,7 @@ class WearInput(Strict):
     until: Day
     operations: Annotated[int, Field(ge=0)]
     load_breaks: Annotated[int, Field(ge=0)]
-    count_holds_days: Positive = 400.0
+    count_holds_days: Annotated[float, Field(gt=0, le=36500)] = 400.0
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:

@@ -5,13 +5,17 @@ from datetime import date
 from typing import Final
 
 from interlock.errors import RatingError
-from interlock.rating.iso13849_level import PLS
+from interlock.rating.iso13849_dc import DC_CLASSES
+from interlock.rating.iso13849_level import PLS, performance_level
 from interlock.rating.iso13849_mttfd import category_name
+from interlock.rating.iso13849_pfhd import pfhd
 from interlock.rating.values import at_least_zero, choice, whole
 
 __all__ = [
     "frequently_used",
+    "masking_best_pl",
     "masking_dc_class",
+    "masking_dc_regular",
     "masking_level",
     "months_later",
     "next_test_due",
@@ -20,6 +24,8 @@ __all__ = [
 
 _MONTHS: Final = {"e": 1, "d": 12}
 _ONE_FREQUENT: Final = 1.0  # openings an hour
+_ADMISSIBLE: Final = {1: "medium", 2: "medium", 3: "none"}
+_BEST_MTTFD: Final = 100.0  # years, the cap of a channel
 
 
 def proof_test_interval_months(required_pl: str, category: object) -> int | None:
@@ -82,3 +88,23 @@ def masking_dc_class(frequent: int, others: int) -> str:
             return "medium" if count == 1 else "low" if count <= 4 else "none"
         case _:
             return "none"
+
+
+def masking_dc_regular(level: int, read: str) -> str:
+    """The DC class by the regular method: what was read in its tables, but no more than this level admits.
+
+    `read`: 'none', 'low', 'medium' or 'high', by whoever holds ISO/TR 24119:2015 (6.3). Its tables are not at hand,
+    so the bounds are our own cautious ones: never better than 'medium', and 'none' at level 3. RatingError for others.
+    """
+    stated = choice("read", read, DC_CLASSES)
+    return min(stated, _ADMISSIBLE[level], key=DC_CLASSES.index)
+
+
+def masking_best_pl(dc: str) -> str:
+    """The best level of contacts in series whose coverage is of this class: 'c', 'd' or 'e'.
+
+    Source: ISO 13849-1:2015, Table K.1, row of 100 years: category 1 without coverage, else category 3. That coverage
+    none leaves PL c at most is told by trade articles on ISO/TR 24119 too.
+    """
+    allowed = choice("dc", dc, DC_CLASSES[:3])
+    return performance_level(pfhd("1" if allowed == "none" else "3", _BEST_MTTFD, allowed))

@@ -76,11 +76,8 @@ def judge_bus(
     if (missing := _missing(given, required, emf_v, safe_v, slow)) is not None:
         return _whole([_judged(_TITLE, Verdict.INCONCLUSIVE, missing)], trail)
     no_own_limit = required.at_most_v is None  # the standard's exemptions do not undo what the bench asks for
-    if (
-        no_own_limit
-        and given.capacitance_f is not None
-        and not discharge_needed(held_v, given.capacitance_f.high)
-    ):
+    stored = None if given.capacitance_f is None else given.capacitance_f.high
+    if no_own_limit and not discharge_needed(held_v, stored):
         text = f"At {held_v:g} V the bus is at most {SAFE_V:g} V, or stores at most 60 µC: no discharge is asked for."
         return _whole([_judged(_TITLE, Verdict.PASS, text)], trail)
     question = Limits(given.highest_supply_v, held_v, emf_v, slow, limit_s, safe_v, required.chain_s)

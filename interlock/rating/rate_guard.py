@@ -113,5 +113,9 @@ def _delayed(delay_s: float, stop_s: float, trail: Trail) -> Judgement:
         source=_LOCKING,
         mark=Mark.FROM_MEMORY,
     )
-    sentence = f"The guard unlocks after {delay_s:g} s; the stop takes at most {stop_s:g} s: set {least:g} s or more."
-    return Judgement("unlock delay", Verdict.PASS if delay_s >= stop_s else Verdict.FAIL, _LOCKING, sentence)
+    stated = f"By the bench description the guard unlocks {delay_s:g} s after the stop began"
+    sentence = f"{stated}; the stop takes at most {stop_s:g} s"
+    if delay_s < stop_s:
+        return Judgement("unlock delay", Verdict.FAIL, _LOCKING, f"{sentence}: set {least:g} s or more.")
+    untold = "That its lock holds so long was shown neither by the chain nor by the log: try it."
+    return Judgement("unlock delay", Verdict.PASS, _LOCKING, f"{sentence}. {untold}")

@@ -6,10 +6,8 @@ is sooner. A part that does not wear is replaced at the end of the mission time.
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
-from math import floor
+from datetime import date
 
-from interlock.errors import RatingError
 from interlock.rating.counted import CountedUse
 from interlock.rating.ends import Ends
 from interlock.rating.inputs import Part, RatingInputs
@@ -17,13 +15,12 @@ from interlock.rating.iso13849_clauses import clause
 from interlock.rating.rate_part import part_figures
 from interlock.rating.result import BenchRating, Judgement
 from interlock.rating.step import Mark, Trail
-from interlock.rating.wear import DAYS_PER_YEAR
+from interlock.rating.wear import days_after
 from interlock.verdict import Verdict, worst
 
 __all__ = ["PartDue", "judge_parts", "parts_due", "undated"]
 
 TITLE = "replacement of the parts in channels"
-_ROUNDING = 1e-6  # days
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,22 +106,13 @@ def _due(name: str, installed: date, inputs: RatingInputs, trail: Trail) -> Part
         **{key: one for key, one in ends.items() if one is not None},
     }
     first = min(known, key=lambda key: known[key])
-    due = _after(name, installed, known[first])
+    due = days_after(name, installed, known[first])
     names = ", ".join(known)
     numbers: dict[str, float | str] = {"installed": str(installed), **known}
     source = clause(inputs.edition, "mission")
     trail.say(f"{name}: replace before", f"installed + min({names})", numbers, str(due), source=source)
     by = {"mission": "mission time", "planned": "planned replacement"}.get(first, first)
     return PartDue(name, installed, due, known[first], by)
-
-
-def _after(name: str, installed: date, years: float) -> date:
-    try:
-        return installed + timedelta(days=floor(years * DAYS_PER_YEAR + _ROUNDING))
-    except OverflowError:
-        raise RatingError(
-            f"{name}, installed {installed}: no calendar reaches {years:g} years further"
-        ) from None
 
 
 def _t10d(name: str, part: Part, inputs: RatingInputs) -> float | None:

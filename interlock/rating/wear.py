@@ -17,6 +17,7 @@ __all__ = [
     "DAYS_PER_YEAR",
     "Replacement",
     "Use",
+    "days_after",
     "operations_upper_bound",
     "replaced_by",
     "replacement",
@@ -128,8 +129,15 @@ def replaced_by(
     )
     worn_years = (known_until - installed).days / DAYS_PER_YEAR + (1 - gone) * life
     years = min(worn_years, mission)
-    try:
-        due = installed + timedelta(days=floor(years * DAYS_PER_YEAR + _ROUNDING))
-    except OverflowError:
-        raise RatingError(f"installed is {installed}: no calendar reaches {years:g} years further") from None
+    due = days_after("the part", installed, years)
     return Replacement(due, "wear" if worn_years < mission else "mission time", life, gone)
+
+
+def days_after(what: str, installed: date, years: float) -> date:
+    """The day on which so many years of 365 days are over; RatingError, which names `what`, if no calendar has it."""
+    try:
+        return installed + timedelta(days=floor(years * DAYS_PER_YEAR + _ROUNDING))
+    except OverflowError:
+        raise RatingError(
+            f"{what}, installed {installed}: no calendar reaches {years:g} years further"
+        ) from None

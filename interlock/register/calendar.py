@@ -1,5 +1,6 @@
 """Due dates as a calendar file: iCalendar, RFC 5545, one day-long event each."""
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from datetime import UTC, date, datetime
 from typing import Final
@@ -19,16 +20,22 @@ def as_calendar(items: Iterable[Due], *, today: date, made_at: datetime) -> byte
     An event keeps its UID from one export to the next, so that a calendar takes it as moved, not as another.
     """
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//interlock//due dates//EN", "CALSCALE:GREGORIAN"]
+    taken: Counter[str] = Counter()
     for one in items:
-        lines += _event(one, today, made_at)
+        uid = f"{one.kind}-{_plain(one.subject)}-{_plain(one.bench)}"
+        taken[uid] += 1
+        again = (
+            f"-{taken[uid]}" if taken[uid] > 1 else ""
+        )  # a part may wear by counts, and stand in a channel too
+        lines += _event(one, f"{uid}{again}@interlock", today, made_at)
     lines.append("END:VCALENDAR")
     return b"".join(_folded(line) for line in lines)
 
 
-def _event(one: Due, today: date, made_at: datetime) -> Iterator[str]:
+def _event(one: Due, uid: str, today: date, made_at: datetime) -> Iterator[str]:
     unknown = one.verdict is Verdict.INCONCLUSIVE
     yield "BEGIN:VEVENT"
-    yield f"UID:{one.kind}-{_plain(one.subject)}-{_plain(one.bench)}@interlock"
+    yield f"UID:{uid}"
     yield f"DTSTAMP:{made_at.astimezone(UTC):%Y%m%dT%H%M%SZ}"
     yield f"DTSTART;VALUE=DATE:{one.due or today:%Y%m%d}"
     doubt = " (look: the day is not sure)" if unknown else ""

@@ -2,13 +2,23 @@
 
 import re
 from collections.abc import Mapping
-from datetime import date, datetime, timedelta
-from typing import Any, Final, Literal
+from datetime import date, timedelta
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from interlock.errors import RegisterError
-from interlock.register.entries import BenchName, FunctionTest, LogCount, LogFile, ProofTest, Span, Timing
+from interlock.register.entries import (
+    BenchName,
+    FunctionTest,
+    LogCount,
+    LogFile,
+    ProofTest,
+    Sha,
+    Span,
+    Text,
+    Timing,
+)
 from interlock.verdict import Verdict, worst
 
 __all__ = ["proof_test"]
@@ -24,30 +34,30 @@ class _Part(BaseModel):
 
 class _Finding(_Part):
     function: str
-    subject: str
-    effect: str
+    subject: Text
+    effect: Text
     verdict: Verdict
     latency_ns: Span | None
     limit_ns: int | None
 
 
 class _Source(_Part):
-    path: str
-    sha256: str
+    path: str = Field(min_length=1)
+    sha256: Sha
 
 
 class _Bench(_Part):
-    id: str
-    name: str
-    fingerprint: str
+    id: Text
+    name: Text
+    fingerprint: Sha
 
 
 class _Result(_Part):
     schema_: Literal["interlock replay 1"] = Field(alias="schema")
-    software: str
+    software: Text
     verdict: Verdict
     bench: _Bench
-    trace_start: str | None
+    trace_start: Annotated[str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}T")] | None
     sources: list[_Source] = Field(min_length=1)
     findings: list[_Finding] = Field(min_length=1)
 
@@ -113,7 +123,10 @@ def _day(where: str, start: str | None, day: date | None) -> date:
         if day is None:
             raise RegisterError(f"{where}: the log carries no date; give the day of the test with --date")
         return day
-    shown = datetime.fromisoformat(start[:19]).date()
+    try:
+        shown = date.fromisoformat(start[:10])
+    except ValueError:
+        raise RegisterError(f"{where}: its trace begins on no day ({start}); make the result anew") from None
     if day is not None and abs(day - shown) > _ZONES:
         raise RegisterError(
             f"{where}: by its stamps the log is of {shown}, not of {day}; give its own day, or set the logger's "

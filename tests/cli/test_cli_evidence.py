@@ -94,3 +94,33 @@ def test_passphrase_comes_from_one_place(interlock, report, tmp_path):
     assert (said.code, "INTERLOCK_NO_SUCH_VARIABLE" in said.err) == (2, True)
     said = interlock(*args, "--passphrase-file", tmp_path / "none")
     assert (said.code, "none" in said.err) == (2, True)
+    said = interlock("sign", report, "--role", "tester", "--demo-key", "T", "--passphrase-env", "X")
+    assert (said.code, "leave it out with --demo-key" in said.err) == (2, True)
+
+
+def test_a_signed_report_is_not_overwritten_by_a_new_one(interlock, root, demo_log, report):
+    interlock("sign", report, "--role", "tester", "--demo-key", "T")
+    signed = report.read_bytes()
+    said = interlock("report", root / "interlock/demo/bench.yaml", demo_log, "--out", report, "--demo")
+    assert (said.code, "signed document stands there" in said.err) == (2, True)
+    assert report.read_bytes() == signed
+
+
+def test_no_verb_writes_over_what_it_reads(interlock, root, demo_log, tmp_path):
+    """A slip of the hand would cost the log, the bench description or the register of past tests."""
+    for name in ("bench.yaml", "bench.dbc"):
+        (tmp_path / name).write_bytes((root / "interlock/demo" / name).read_bytes())
+    bench, log, book = tmp_path / "bench.yaml", tmp_path / "run.log", tmp_path / "tests.jsonl"
+    log.write_bytes(demo_log.read_bytes())
+    interlock("register", "new", book)
+    before = {path: path.read_bytes() for path in (bench, log, book)}
+    for arguments in (
+        ("report", bench, log, "--out", bench),
+        ("report", bench, log, "--out", tmp_path / "." / "run.log"),
+        ("report", bench, log, "--out", book, "--register", book),
+        ("rate", bench, "--out", bench),
+        ("due", book, bench, "--calendar", book),
+    ):
+        said = interlock(*arguments)
+        assert (said.code, "would be overwritten" in said.err) == (2, True), arguments
+    assert {path: path.read_bytes() for path in before} == before

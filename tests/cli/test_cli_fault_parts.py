@@ -34,6 +34,11 @@ def test_guards_in_series_are_told_with_class_and_source(interlock, root):
     said = interlock("check", root / SHAPES / "three_doors.yaml", "--faults", "1")
     assert said.code == 0
     assert "Guards in series (ISO/TR 24119)" in said.out
+    assert (
+        "first door, second door, third door at the safety relay: simplified method, masking level 3 of 3"
+        in said.out
+    )
+    assert "coverage none and PL c at best" in said.out
     assert "Fault masking level 3 of 3" in said.out
     assert "from memory" in said.out
 
@@ -50,6 +55,9 @@ def test_the_json_holds_both_and_fits_its_schema(interlock, root):
     )
     jsonschema.validate(document, check_schema())
     assert [one["guards"] for one in document["masking"]] == [["door_1", "door_2", "door_3"]]
+    assert [(one["method"], one["level"], one["dc"], one["max_pl"]) for one in document["masking"]] == [
+        ("simplified", 3, "none", "c")
+    ]
     assert document["clearing"]["whole"] is True
     without = json.loads(interlock("check", root / SHAPES / "three_doors.yaml", "--json").out)
     assert without["clearing"] is None
@@ -79,7 +87,7 @@ def test_effects_are_told_in_words_not_by_their_ids(interlock, root):
 def test_pairs_are_told_where_two_faults_are_asked_for(interlock, root, faults, beside):
     said = interlock("check", root / SHAPES / "diagnostic_feedback.yaml", "--faults", faults).out
     assert ("Faults that go away by themselves while another one stays" in said) == beside
-    assert ("come and go, alone, and beside a lasting one" in said) == beside
+    assert ("come and go, alone, beside a lasting one" in said) == beside
     assert ("come and go, one at a time" in said) != beside
 
 

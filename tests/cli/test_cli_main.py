@@ -17,7 +17,14 @@ ENDS = [
     pytest.param(InterlockError("a.yaml: wrong; mend it"), "interlock: a.yaml: wrong; mend it", id="ours"),
     pytest.param(ZeroDivisionError("by zero"), "unforeseen ZeroDivisionError: by zero; no verdict", id="bug"),
     pytest.param(MemoryError(), "unforeseen MemoryError", id="memory"),
-    pytest.param(OSError(errno.ENOSPC, "No space left"), "unforeseen OSError", id="disk"),
+    pytest.param(
+        OSError(errno.ENOSPC, "No space left"), "interlock: the output: No space left; no verdict", id="full"
+    ),
+    pytest.param(
+        PermissionError(errno.EACCES, "Permission denied", "out/a.svg"),
+        "interlock: out/a.svg: Permission denied; no verdict",
+        id="rights",
+    ),
     pytest.param(click.UsageError("name a bench"), "name a bench", id="usage"),
 ]
 
@@ -59,15 +66,21 @@ def test_with_the_variable_set_a_bug_shows_its_traceback(monkeypatch):
         app.main()
 
 
-def test_a_reader_that_goes_away_gets_no_traceback():
-    """The output of a verb into a pipe that nobody reads."""
-    script = "import sys; sys.argv = ['interlock', 'check', '--schema']; from interlock.cli.app import main; main()"
+@pytest.mark.parametrize(
+    "arguments",
+    [pytest.param(["check", "--schema"], id="json"), pytest.param(["verify", __file__], id="text")],
+)
+def test_a_reader_that_goes_away_gets_no_traceback_and_no_verdict(arguments):
+    """The output of a verb into a pipe that nobody reads; 1 would say that something fails."""
+    script = (
+        f"import sys; sys.argv = {['interlock', *arguments]!r}; from interlock.cli.app import main; main()"
+    )
     reading, writing = os.pipe()
     os.close(reading)
     with os.fdopen(writing, "wb") as nobody:
         run = subprocess.run(
             [sys.executable, "-c", script], stdout=nobody, stderr=subprocess.PIPE, check=False
         )
-    assert run.returncode != 0
+    assert run.returncode == 2
     assert b"Traceback" not in run.stderr
     assert b"Exception ignored" not in run.stderr

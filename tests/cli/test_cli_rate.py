@@ -133,8 +133,10 @@ def test_a_day_before_the_count_is_no_pass(interlock, root):
     assert found["others"][-1]["verdict"] == "inconclusive"
 
 
-def test_what_is_no_day_is_bad_usage(interlock, root):
-    said = interlock("rate", root / DEMO, "--today", "31.01.2026")
+@pytest.mark.parametrize("day", ["31.01.2026", "20260131", "2026-W05-6", "2026-02-30", "２０２６-01-31"])
+def test_what_is_no_day_is_bad_usage(interlock, root, day):
+    """Other forms of ISO 8601 too: a week would be read as another day than meant without a word."""
+    said = interlock("rate", root / DEMO, "--today", day)
     assert (said.code, "2026-01-31" in said.err) == (2, True)
 
 

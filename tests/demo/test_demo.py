@@ -136,3 +136,19 @@ def test_a_demo_that_does_not_hold_exits_1_and_says_so(interlock, tmp_path, walk
     assert said.code == 1
     assert "THE DEMO IS BROKEN" in said.out
     assert "does NOT hold" in said.out
+
+
+def test_a_folder_with_files_of_somebody_else_is_left_alone(tmp_path):
+    """Somebody's own bench file and register of past tests have the very names that the demo writes."""
+    mine = {"bench.yaml": "mine", "tests.jsonl": "five years of tests"}
+    for name, text in mine.items():
+        (tmp_path / name).write_text(text)
+    with pytest.raises(InterlockError, match="not of the demo"):
+        next(iter(walk(tmp_path, now=NOW)))
+    assert {one.name: one.read_text() for one in tmp_path.iterdir()} == mine
+
+
+def test_a_second_walk_may_follow_in_the_folder_of_the_first(walked, tmp_path):
+    folder, _ = walked
+    (tmp_path / "wrong_bench.yaml").write_bytes((folder / "wrong_bench.yaml").read_bytes())
+    assert next(iter(walk(tmp_path, now=NOW))).verdict is Verdict.PASS

@@ -91,3 +91,30 @@ def test_what_cannot_be_read_is_said(tmp_path, name):
     (tmp_path / "folder").mkdir()
     with pytest.raises(EvidenceError, match=name):
         read_whole(tmp_path / name)
+
+
+def test_a_file_that_stands_there_keeps_its_rights(tmp_path):
+    path = tmp_path / "report.pdf"
+    path.write_bytes(OLD)
+    path.chmod(0o600)
+    write_whole(path, NEW)
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+
+
+def test_a_link_is_followed_and_stays_a_link(tmp_path):
+    file, link = tmp_path / "report.pdf", tmp_path / "newest.pdf"
+    file.write_bytes(OLD)
+    link.symlink_to(file)
+    write_whole(link, NEW)
+    assert link.is_symlink()
+    assert file.read_bytes() == NEW
+
+
+def test_a_pipe_is_not_replaced_by_a_file(tmp_path):
+    """As a device such as the full disk's is not: with the rights to do it, the system would lose it."""
+    path = tmp_path / "pipe"
+    os.mkfifo(path)
+    with pytest.raises(EvidenceError, match="no ordinary file"):
+        write_whole(path, NEW)
+    assert stat.S_ISFIFO(path.stat().st_mode)
+    assert leftovers(tmp_path) == ["pipe"]

@@ -142,9 +142,23 @@ def test_guards_in_series_are_told_with_level_coverage_and_what_is_not_rated(tmp
     [masking] = [one.as_json() for one in masking_of(doors)]
     found = section(report(tmp_path, {**judged(), "masking": [masking]}))
     assert "Guards in series (ISO/TR 24119)" in found
-    assert "door_1, door_2, door_3 at k1" in found
-    assert "3 of 3" in found
+    assert "first door, second door, third door at the safety relay" in spaced(found)
+    assert "door_1" not in found[found.index("Guards in series (ISO/TR 24119)") :]
+    assert all(one in found for one in ("simplified", "3 of 3", "PL c"))
     assert spaced(masking["sentence"]) in found
+
+
+def test_guards_in_series_of_an_earlier_result_are_still_shown(tmp_path: Path) -> None:
+    """Without people's words, method and level, which results of earlier versions do not hold."""
+    doors = load_bench(ROOT / "tests/benches/shapes/three_doors.yaml")
+    [masking] = [one.as_json() for one in masking_of(doors)]
+    early = {
+        name: value for name, value in masking.items() if name not in ("words", "method", "max_pl", "layout")
+    }
+    found = section(report(tmp_path, {**judged(), "masking": [early]}))
+    assert "door_1, door_2, door_3 at k1" in spaced(found)
+    assert "3 of 3" in found
+    assert "PL c" not in found.partition("Best level")[2].partition("In series at")[0]
 
 
 def test_that_no_guards_are_in_series_is_said(tmp_path: Path) -> None:
@@ -253,3 +267,52 @@ def test_a_cleared_fault_without_its_words_is_refused(missing: str) -> None:
     one = {key: value for key, value in judged()["clearing"]["found"][0].items() if key != missing}
     with pytest.raises(EvidenceError, match=missing):
         read_faults(Fields.of(cleared(found=[one]), "check"))
+
+
+RULED = ROOT / "tests/benches/wrong/79_timer_relay_that_may_stay_in.yaml"
+
+
+def test_broken_rules_stand_in_the_tables_and_among_the_examples(tmp_path: Path) -> None:
+    """A stop that is no longer of category 1 is told with its acts, and as what it is."""
+    document = check(load_bench(RULED), faults=2).as_json()
+    found = section(report(tmp_path, document))
+    assert "halt_stop: power of the winder drive stays on" in found
+    assert "halt_stop: the winder drive is not braked" in found
+    assert "Alone that is no loss of the stop, since the torque does go." in spaced(found)
+    rows = read_faults(Fields.of(document, "check"))
+    assert rows is not None
+    pairs = [one for one in rows.several if one.breaks and not one.lost]
+    assert pairs
+    assert all(one.minimal for one in pairs)
+    assert all(spaced(one.words) in spaced(found) for one in pairs)
+
+
+def test_older_results_tell_of_no_rules_and_of_no_two_that_go() -> None:
+    document = {**judged(), "faults": [dict(one) for one in judged()["faults"]]}
+    for one in document["faults"]:
+        del one["rules"], one["breaks"]
+    document["clearing"] = {name: value for name, value in judged()["clearing"].items() if name != "both"}
+    rows = read_faults(Fields.of(document, "check"))
+    assert rows is not None
+    assert all(one.breaks == () for one in rows.single)
+    assert rows.both is None
+
+
+def test_two_faults_that_both_go_have_a_section_of_their_own(tmp_path: Path) -> None:
+    pair = {
+        "fault": "k1.wire_reset_break",
+        "words": "guard relay: the wire to reset is broken",
+        "beside": "k1.wire_reset_break",
+        "beside_words": "guard relay: the wire to reset is broken",
+        "title": "guard relay: the wire to reset is broken, TWICE",
+        "restarts": [],
+        "lost": ["halt_stop"],
+        "acts": [],
+        "sentence": "Once both have come and gone, the stop no longer lasts.",
+    }
+    told = {"whole": True, "sentence": "Searched whole: any two.", "found": [pair]}
+    found = section(report(tmp_path, {**judged(), "clearing": {**judged()["clearing"], "both": told}}))
+    assert "Two faults that both go away by themselves, or one that comes twice" in found
+    assert "guard relay: the wire to reset is broken, TWICE. Once both have come and gone" in spaced(found)
+    none = report(tmp_path, {**judged(), "clearing": {**judged()["clearing"], "both": {**told, "found": []}}})
+    assert "None of these does harm that one coming and going does not do as well." in spaced(none)

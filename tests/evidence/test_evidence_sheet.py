@@ -74,3 +74,11 @@ def test_a_text_that_fits_on_no_page_is_refused() -> None:
     step = procedure.steps[0].model_copy(update={"act": "turn the shaft and look at it closely " * 400})
     with pytest.raises(EvidenceError, match="longer than a page"):
         sheet_pdf(procedure.model_copy(update={"steps": [step]}))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_page_tells_how_many_there_are(name: str, tmp_path: Path) -> None:
+    """A sheet that is signed by hand must show when a page of it is missing."""
+    pages = page_texts(put(tmp_path, loaded(name)))
+    told = [re.findall(r"page (\d+) of (\d+)", " ".join(text.split())) for text in pages]
+    assert told == [[(str(number), str(len(pages)))] for number in range(1, len(pages) + 1)]

@@ -5,7 +5,8 @@ from itertools import product
 import pytest
 
 from interlock.errors import RatingError
-from interlock.rating.category import REQUIREMENTS, CategoryTest, check_claim
+from interlock.rating.category import CategoryTest, check_claim
+from interlock.rating.iso13849 import dc_class, performance_level, pfhd
 
 GOOD_TEST = CategoryTest(on_demand_in_time=True, test_channel_mttfd=100)
 # For each category the least that it asks for: AS 4024.1503 (adopts ISO 13849-1:2006), 6.2.3 to 6.2.7
@@ -117,11 +118,13 @@ def test_annex_i() -> None:
     assert check_claim("3", supported=["3"], channels=2, mttfd=20.81, dc_average=0.671, ccf_score=80).stands
 
 
-def test_limits_of_level_by_category() -> None:
-    """6.2.3 to 6.2.7; level e of category 3 by calculation only (from memory)."""
-    assert {name: needed.max_pl for name, needed in REQUIREMENTS.items()} == dict(
-        zip("B1234", "bcdee", strict=True)
-    )
+@pytest.mark.parametrize(
+    ("category", "dc", "level"),
+    [("B", 0, "b"), ("1", 0, "c"), ("2", 0.9, "d"), ("3", 0.9, "e"), ("4", 0.99, "e")],
+)
+def test_limits_of_level_by_category(category, dc, level) -> None:
+    """6.2.3 to 6.2.7, by the best channel and coverage; level e of category 3 by calculation only (from memory)."""
+    assert performance_level(pfhd(category, 1e6, dc_class(dc))) == level
 
 
 @pytest.mark.parametrize("change", [{"mttfd": 0}, {"mttfd": float("nan")}, {"ccf_score": 101}])

@@ -220,6 +220,8 @@ def test_common_cause_factor(score, beta) -> None:
         (safe_failure_fraction, (0.0, 0.0, 0.0)),
         (beta_from_score, (101,)),
         (beta_from_score, (-1,)),
+        (beta_from_score, ("65",)),
+        (beta_from_score, (math.nan,)),
         (lambda_from_b10d, (0, 7680)),
         (lambda_from_mttfd, (0,)),
     ],

@@ -152,3 +152,14 @@ def test_the_whole_rating_is_no_better_than_the_discharge() -> None:
     result = rate(read_rating(section), supported_categories=PROVEN, chain=COVERED, bus=ASKED)
     assert result.functions[0].verdict is Verdict.PASS
     assert result.verdict is Verdict.FAIL
+
+
+@pytest.mark.parametrize(
+    ("supply_v", "at_most_v", "verdict"),
+    [(57.6, None, "pass"), (60, None, "pass"), (60.1, None, "not_observed"), (57.6, 30.0, "not_observed")],
+)
+def test_a_bus_that_never_exceeds_60_v_needs_no_discharge(supply_v, at_most_v, verdict) -> None:
+    """IEC 60204-1:2016, 6.2.4: of a 48 V bus charged to 57.6 V nothing is asked, whatever its capacitors hold."""
+    required = BusRequirement(top_speed_rpm=1500, rated_bus_v=48, at_most_v=at_most_v)
+    found = judged(required, highest_supply_v=supply_v, capacitance_f=None, bleeder_ohm=None)
+    assert found.verdict == verdict

@@ -123,3 +123,13 @@ def test_any_text_comes_back(text) -> None:
 def test_lines_are_folded_by_octets_not_characters(length) -> None:
     (event,) = written(item(sentence="ü" * length, source=""))
     assert event["DESCRIPTION"] == "ü" * length
+
+
+def test_a_part_that_is_due_by_its_counts_and_in_its_channel_is_two_events():
+    """RFC 5545, 3.8.4.7: a UID is unique; of two events with one UID a calendar keeps the later one."""
+    items = [item(kind="replacement", subject="contactor", due=date(2030, month, 1)) for month in (3, 9)]
+    lines = unfolded(as_calendar(items, today=TODAY, made_at=MADE))
+    names = [line.removeprefix("UID:") for line in lines if line.startswith("UID:")]
+    assert len(set(names)) == len(names) == 2
+    alone = unfolded(as_calendar(items[:1], today=TODAY, made_at=MADE))
+    assert f"UID:{names[0]}" in alone  # the name of the first does not depend on the second

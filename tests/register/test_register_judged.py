@@ -172,3 +172,22 @@ def test_a_log_without_date_needs_one() -> None:
     with pytest.raises(RegisterError, match="--date"):
         entry(dateless)
     assert entry(dateless, day=date(2025, 4, 1))[1].date == date(2025, 4, 1)
+
+
+@pytest.mark.parametrize(
+    ("where", "value"),
+    [
+        ("trace_start", "yesterday"),
+        ("trace_start", "2025-02-30T00:00:00Z"),
+        ("software", ""),
+        ("bench", {"id": "", "name": "Press", "fingerprint": "a" * 64}),
+        ("bench", {"id": "press_2", "name": "Press", "fingerprint": "zz"}),
+        ("sources", [{"path": "one.log", "sha256": "1"}]),
+        ("sources", [{"path": "", "sha256": "1" * 64}]),
+    ],
+    ids=["no_day", "no_such_day", "no_software", "no_bench", "no_fingerprint", "no_hash", "no_path"],
+)
+def test_an_entry_that_the_register_could_not_hold_is_one_clear_error(where, value) -> None:
+    text = json.dumps({**result(finding("cover_stop", "torque_off", "pass")), where: value})
+    with pytest.raises(RegisterError, match=r"^here: .*make|^here: no result of replay: "):
+        proof_test("here", text, FUNCTIONS)
