@@ -136,6 +136,7 @@ def test_the_worked_examples_are_all_there() -> None:
         "A single contactor",
         "A rig without a reset",
         "Guard locking",
+        "A guard that a timer frees",
         "Stop category 1 on one unit",
         "Three cover doors in series",
         "The emergency stop in the control of each drive",

@@ -1,10 +1,12 @@
 """Intervals of integer nanoseconds: every operation holds every value that its parts may hold."""
 
+from decimal import Decimal
+
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from interlock.interval import Interval, delay
+from interlock.interval import Interval, delay, ms_down, ms_up
 
 MOST = 2**62
 ends = st.integers(-MOST, MOST)
@@ -146,3 +148,25 @@ def test_an_interval_cannot_be_changed() -> None:
 @given(intervals())
 def test_equal_intervals_are_one_key(interval: Interval) -> None:
     assert {interval: 1}[Interval(interval.lo, interval.hi)] == 1
+
+
+@given(st.integers(-(10**18), 10**18))
+def test_a_bound_in_milliseconds_is_rounded_outwards_by_less_than_a_tenth(ns: int) -> None:
+    low, high, true = Decimal(ms_down(ns)), Decimal(ms_up(ns)), Decimal(ns) / 10**6
+    assert low <= true <= high
+    assert true - low < Decimal("0.1") > high - true
+
+
+@pytest.mark.parametrize(
+    ("ns", "low", "high"),
+    [
+        (0, "0", "0"),
+        (1, "0", "0.1"),
+        (12_340_000, "12.3", "12.4"),
+        (130_000_000, "130", "130"),
+        (123_456_440_000, "123456.4", "123456.5"),  # a long coast-down: six digits would say 123456
+        (-150_000, "-0.2", "-0.1"),
+    ],
+)
+def test_milliseconds_by_hand(ns: int, low: str, high: str) -> None:
+    assert (ms_down(ns), ms_up(ns)) == (low, high)
