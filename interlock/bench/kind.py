@@ -7,7 +7,7 @@ from typing import Annotated, Any, Final, Literal, TypeVar
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 from pydantic.config import JsonDict
 
-from interlock.bench.expr import WORDS, Expr, parse
+from interlock.bench.expr import WORDS, Expr, evaluate, parse
 from interlock.bench.quantity import Quantity, example_of, parse_quantity, quantity_pattern, time_ns
 from interlock.bench.refusal import Refusal, quoted
 
@@ -204,3 +204,15 @@ class Kind(Record):
     # inputs without a control wire (power, travel in a program): no wire faults
     no_wire: list[Identifier] = []
     faults: Mapping[Identifier, Fault] = {}
+
+    def shown_in(self, state: str) -> dict[str, bool]:
+        """Each output in a state, by name."""
+        return {name: evaluate(term, state.__eq__) for name, term in self.outputs.items()}
+
+    @property
+    def locked_at_first(self) -> bool:
+        """It demands nothing before its lock is free."""
+        if self.demand is None or "locked" not in self.outputs:
+            return False
+        shown = map(self.shown_in, self.states)
+        return not any(one["locked"] and evaluate(self.demand, one.__getitem__) for one in shown)

@@ -2,13 +2,14 @@
 
 from collections.abc import Iterator
 
+from interlock.bench.bridged import buses_beside, is_bridged
 from interlock.chain import ir
 from interlock.chain.effect_rules import strict_supply
 from interlock.chain.left_over import left_over
 from interlock.chain.mode_rules import suspended
-from interlock.chain.observers import disagreed
-from interlock.chain.power_rules import uncontrolled
+from interlock.chain.observers import disagreed, latched
 from interlock.chain.requirement import Requirement
+from interlock.chain.timed_locks import timed_locks
 from interlock.chain.views import Views
 
 __all__ = ["about_faults", "assumptions"]
@@ -25,8 +26,8 @@ def about_faults(most: int) -> str:
         f"the kinds and the wiring name, at most {many} at a time, without those excluded. Each fault that may go away "
         f"by itself is also let come and go, {'one at a time' if most == 1 else f'alone, {others}'}. The table looks "
         "for effects of functions that are lost, starts that nobody asked for, units that run in a mode in which they "
-        "must rest, and what a stop of category 1 owes; all else, such as how a reset must be pressed or that a change "
-        "of mode stops, is judged on the sound bench alone."
+        "must rest or be held, changes of mode that stop nothing, and what a stop of category 1 owes; all else, such "
+        "as how a reset must be pressed or that a ramp comes to its end, is judged on the sound bench alone."
     )
 
 
@@ -39,12 +40,13 @@ def assumptions(required: Requirement, views: Views) -> Iterator[str]:
     )
     yield from _of_modes(required)
     yield from left_over(required.bench)
-    yield from uncontrolled(required)
-    for unit in filter(required.bridged, required.units):
+    for unit in (one for one in required.units if is_bridged(required.bench, one)):
         yield (
             f"The torque-off inputs of the {required.name(unit)} are bridged: it counts as permitted to make torque "
             "while it is fed, since nothing but its supply can take its torque away."
         )
+    yield from _of_supplies(required, views)
+    yield from _of_locks(required)
     if required.held() != ir.FALSE and _happens(views, _held_start(required)):
         yield (
             "Nobody holds a start button while the bench is reset or its supply comes back: held, it counts as a "
@@ -64,6 +66,39 @@ def assumptions(required: Requirement, views: Views) -> Iterator[str]:
                 f"A disagreement of the two channels of the {device} may be cleared by another stop device in "
                 "series that opens both channels (fault masking, ISO/TR 24119): on this bench it can be."
             )
+
+
+def _of_supplies(required: Requirement, views: Views) -> Iterator[str]:
+    """Which units count as without torque for want of a supply alone, and which as fed by a charge."""
+    for unit in (one for one in required.units if not is_bridged(required.bench, one)):
+        alone = [ir.was(latched(name)) for name in required.functions if required.reset_by_supply(name)]
+        enabled, fed = required.enabled(unit), required.supplied(unit)
+        if _happens(views, ir.all_of([ir.any_of(alone), enabled, ir.no(fed)])):
+            yield (
+                f"The {required.name(unit)} counts as unable to make torque while it has no supply, though its "
+                "torque-off inputs are on: after such a stop the supply alone holds it."
+            )
+        for bus in buses_beside(required.bench, unit):
+            yield (
+                f"What feeds the {required.name(unit)} feeds the {required.name(bus)} too: the unit is taken to hang "
+                f"on it, and to be fed until it is discharged. If it does, write {unit}.supply: {bus}.live."
+            )
+
+
+def _of_locks(required: Requirement) -> Iterator[str]:
+    """Which guards are freed by time alone."""
+    for name, timer in timed_locks(required):
+        event = required.compiled.chain.events[timer.event]
+        guard, delay, run_down = (
+            required.functions[name].demand,
+            timer.delay_ns / 1e9,
+            timer.run_down_ns / 1e9,
+        )
+        yield (
+            f"The {required.name(guard)} is freed by time: the {event.trigger} of the {required.name(event.device)} "
+            f"counts as no shorter than the {delay:g} s that are stated, and the run-down of the shaft as no longer "
+            f"than {run_down:g} s. Neither is shown here: time them at the bench."
+        )
 
 
 def _of_modes(required: Requirement) -> Iterator[str]:

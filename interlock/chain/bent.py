@@ -5,7 +5,7 @@ contradict each other, off wins at an output and on at an input (where the short
 behaves like the set without one of the two, so that no minimal set is missed either way.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -15,7 +15,10 @@ from interlock.bench.kind import Transition
 from interlock.chain import ir
 from interlock.chain.compile import Compiled, compile_bench, state_term, substitute
 from interlock.chain.fault_list import BenchFault
+from interlock.chain.lock_rules import timers
+from interlock.chain.property import Timer
 from interlock.chain.requirement import Requirement
+from interlock.chain.timed_locks import timed_locks
 
 __all__ = ["ABSENT", "PRESENT", "Faulty", "compile_faulty", "present"]
 
@@ -39,6 +42,9 @@ class Faulty:
     faults: tuple[BenchFault, ...]
     person: Requirement
     truth: Requirement
+    locks: tuple[tuple[str, Timer], ...] = ()
+    """By function the timers that free its guard. In the chain they do so at standstill alone; that they have the time
+    for it is one of the losses."""
 
     @property
     def chain(self) -> ir.Chain:
@@ -51,8 +57,28 @@ def compile_faulty(bench: Bench, faults: tuple[BenchFault, ...]) -> Faulty:
     sound, bent = compile_bench(bench), compile_bench(bench, _Bend(bench, faults))
     fields = tuple(ir.Field(one.field, (ABSENT, PRESENT), ABSENT) for one in faults)
     chain = replace(bent.chain, fields=(*bent.chain.fields, *fields))
-    truth = Compiled(chain, bent.outputs, bent.inputs)
-    return Faulty(faults, Requirement(bench, sound), Requirement(bench, truth))
+    person = Requirement(bench, sound)
+    truth = Requirement(bench, Compiled(chain, bent.outputs, bent.inputs))
+    locks = tuple(_timers(person, truth))
+    for _, timer in locks:
+        chain = _at_rest_only(chain, timer)
+    compiled = Compiled(chain, bent.outputs, bent.inputs)
+    return Faulty(faults, person, Requirement(bench, compiled), locks)
+
+
+def _timers(person: Requirement, truth: Requirement) -> Iterator[tuple[str, Timer]]:
+    """The timers that free a guard of the sound bench, told by what is there in truth."""
+    for name, sound in timed_locks(person):
+        for timer in timers(person.functions[name], person, truth):
+            if timer.event == sound.event:
+                yield name, timer
+
+
+def _at_rest_only(chain: ir.Chain, timer: Timer) -> ir.Chain:
+    events, event = list(chain.events), chain.events[timer.event]
+    steps = (replace(step, guard=ir.all_of([step.guard, ir.no(timer.moving)])) for step in event.steps)
+    events[timer.event] = replace(event, steps=tuple(steps))
+    return replace(chain, events=tuple(events))
 
 
 @dataclass(frozen=True, slots=True)

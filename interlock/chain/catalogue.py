@@ -24,6 +24,7 @@ from interlock.chain.power_rules import (
 from interlock.chain.property import Property
 from interlock.chain.requirement import Requirement
 from interlock.chain.restart_rules import (
+    brief_rules,
     release_rules,
     reset_rules,
     start_rules,
@@ -53,6 +54,7 @@ def properties(required: Requirement) -> tuple[Property, ...]:
         *_each(required, reset_rules, effect="torque_off"),
         *_each(required, stays_off_rules, effect="torque_off"),
         *stop_completes(required),
+        *_each(required, brief_rules, effect="torque_off"),
         *mode_rules(required),
         *_each(required, channel_rules),
         *_each(required, supply_return_rules),

@@ -86,18 +86,9 @@ class Demands(Ports):
         """The demand begins while the term holds, in words too; at any time if a lock lets it begin only later."""
         device = self.functions[function].demand
         said, begins = f"the {self.name(device)} demands the stop", ir.rises(self.demand(function))
-        if self._locked_before(self.kind(device)):
+        if self.kind(device).locked_at_first:
             return said, begins
         return f"{said} while {words}", ir.all_of([ir.was(while_), begins])
-
-    def _locked_before(self, kind: Kind) -> bool:
-        """A device of the kind demands nothing before its lock is free."""
-        if kind.demand is None or "locked" not in kind.outputs:
-            return False
-        shown = [
-            {one: evaluate(term, state.__eq__) for one, term in kind.outputs.items()} for state in kind.states
-        ]
-        return not any(one["locked"] and evaluate(kind.demand, one.__getitem__) for one in shown)
 
     def any_demand(self) -> ir.Term:
         """The demand of some function is present."""
@@ -131,6 +122,11 @@ class Demands(Ports):
         """After a stop by the function somebody must reset."""
         return self.functions[function].without_reset is None
 
+    def reset_by_supply(self, function: str) -> bool:
+        """What resets the function is the button that switches its supply on: that one acts when it is pressed."""
+        supply = self.functions[function].supply
+        return supply is not None and self.needs_reset(function) and self.reset_of(function) == supply.on_by
+
     def bars(self, function: str | None) -> frozenset[str]:
         """The functions under whose demand the function's reset does nothing.
 
@@ -160,10 +156,7 @@ def _not_yet_shown(kind: Kind) -> set[str]:
     if kind.demand is None:
         return set()
     told_by = names(kind.demand)
-    outputs = {
-        state: {one: evaluate(term, state.__eq__) for one, term in kind.outputs.items()}
-        for state in kind.states
-    }
+    outputs = {state: kind.shown_in(state) for state in kind.states}
     demanded = {state for state, shown in outputs.items() if evaluate(kind.demand, shown.__getitem__)}
 
     def contacts(state: str) -> dict[str, bool]:

@@ -6,7 +6,6 @@ other faults there are. A set that holds two of a class behaves as if it held on
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import assert_never
 
 from interlock.chain import ir
 from interlock.chain.bent import PRESENT, Faulty
@@ -45,19 +44,13 @@ def classes(faulty: Faulty, watched: Iterable[ir.Term]) -> Classes:
 
 def assume(term: ir.Term, field: str) -> ir.Term:
     """The term as it reads while the fault of that field is present."""
-    match term:
-        case ir.Const() | ir.By():
-            return term
-        case ir.Now(name, values) | ir.Was(name, values):
-            return ir.Const(PRESENT in values) if name == field else term
-        case ir.No(part):
-            return ir.no(assume(part, field))
-        case ir.All(parts):
-            return ir.all_of(assume(part, field) for part in parts)
-        case ir.Any(parts):
-            return ir.any_of(assume(part, field) for part in parts)
-        case _:
-            assert_never(term)
+
+    def known(atom: ir.Now | ir.Was | ir.By) -> ir.Term:
+        if isinstance(atom, ir.By) or atom.field != field:
+            return atom
+        return ir.Const(PRESENT in atom.values)
+
+    return ir.mapped(term, known)
 
 
 def _places(chain: ir.Chain, watched: Iterable[ir.Term]) -> Iterator[tuple[_Place, ir.Term]]:

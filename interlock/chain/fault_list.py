@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import product
 
 from interlock.bench import Bench, Kind, kinds_of
 from interlock.bench.cable_faults import cable_faults, named_by_kinds
-from interlock.bench.expr import Expr
+from interlock.bench.expr import Const, Expr, evaluate
 from interlock.bench.kind import Fault
 from interlock.bench.wire_faults import WIRE, faults_of_device
 
@@ -60,9 +61,31 @@ def faults_of(bench: Bench) -> tuple[BenchFault, ...]:
 
 
 def considered(bench: Bench) -> tuple[BenchFault, ...]:
-    """The faults that are not excluded."""
+    """The faults that are not excluded and change something on this bench."""
     out = {one.fault for one in excluded(bench)}
-    return tuple(one for one in faults_of(bench) if one.id not in out)
+    kinds = _kinds(bench)
+    return tuple(
+        one
+        for one in faults_of(bench)
+        if one.id not in out and (one.cable or _changes(bench, kinds[one.device], one))
+    )
+
+
+def _changes(bench: Bench, kind: Kind, one: BenchFault) -> bool:
+    """False for a fault that is the wiring itself: a bridged input shorted to the supply, two lines of one contact."""
+    if one.fault.outputs or one.fault.blocks:
+        return True
+    wires = {port: bench.wiring.get(f"{one.device}.{port}") for port in kind.inputs}
+    carries = {
+        port: Const(kind.inputs[port] == "always") if wire is None else wire for port, wire in wires.items()
+    }
+    free = list(dict.fromkeys(wire for wire in carries.values() if not isinstance(wire, Const)))
+    for values in product((False, True), repeat=len(free)):
+        on = dict(zip(free, values, strict=True))
+        at = {port: wire.value if isinstance(wire, Const) else on[wire] for port, wire in carries.items()}
+        if any(evaluate(expr, at.__getitem__) != at[port] for port, expr in one.fault.inputs.items()):
+            return True
+    return False
 
 
 def excluded(bench: Bench) -> tuple[Excluded, ...]:

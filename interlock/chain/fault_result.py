@@ -26,7 +26,8 @@ class FaultResult:
     """One fault, or one set of faults of which no smaller one does the same, and what comes of it.
 
     `lost`: functions; `effects`: which effects of them. `detected`: it shows before harm is done, `at` says at
-    which act; of several faults: whichever comes first shows before the next. `masked`: another stop device,
+    which act (without `detected`: by which act it shows once harm is done); of several faults: whichever comes first
+    shows before the next. `masked`: another stop device,
     operated before the reset, hides it. `minimal`: it loses or breaks something that no smaller set does.
     `unnoticed`: the functions that it newly loses while their own demands find none of the faults before the last
     has come. `restarts`: units that begin to make torque unasked. `rules`: what else it breaks. `acts`: the shortest
@@ -70,6 +71,8 @@ class FaultResult:
                 alike.setdefault((one.id, one.unit), []).append(one.of)
         said = {
             "idle_in_mode": "lets the {unit} run in mode {of}",
+            "held_in_mode": "lets the {unit} run unheld in mode {of}",
+            "mode_change_stops": "{of}: the {unit} is not stopped by a change of the mode",
             "power_removed": "{of}: power of the {unit} stays on",
             "braking": "{of}: the {unit} is not braked",
         }

@@ -215,6 +215,8 @@ class FaultTeller:
             yield (
                 "Nothing shows it before somebody is in danger." if harms else "No stop is sure to reveal it."
             )
+            if shown.at is not None:
+                yield f"It shows only then: {shown.at}."
         if shown.masked_by:
             yield f"But operating the {self._devices(shown.masked_by)} before the reset hides it (ISO/TR 24119)."
 

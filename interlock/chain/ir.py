@@ -5,7 +5,7 @@ and never changes what the bench does. Terms speak of a field's value before (`W
 event and of the event itself (`By`); guards of steps use `Now` alone.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final, assert_never
@@ -32,6 +32,7 @@ __all__ = [
     "any_of",
     "atoms",
     "falls",
+    "mapped",
     "no",
     "rises",
     "was",
@@ -184,21 +185,26 @@ def no(part: Term) -> Term:
             return No(part)
 
 
-def was(term: Term) -> Term:
-    """A term about the present turned into the same term about the moment before the event."""
+def mapped(term: Term, change: Callable[[Now | Was | By], Term]) -> Term:
+    """The term with each atom replaced by what `change` makes of it, and constants folded."""
     match term:
-        case Const() | Was() | By():
+        case Const():
             return term
-        case Now(field, values):
-            return Was(field, values)
+        case Now() | Was() | By():
+            return change(term)
         case No(part):
-            return No(was(part))
+            return no(mapped(part, change))
         case All(parts):
-            return All(tuple(was(part) for part in parts))
+            return all_of(mapped(part, change) for part in parts)
         case Any(parts):
-            return Any(tuple(was(part) for part in parts))
+            return any_of(mapped(part, change) for part in parts)
         case _:
             assert_never(term)
+
+
+def was(term: Term) -> Term:
+    """A term about the present turned into the same term about the moment before the event."""
+    return mapped(term, lambda one: Was(one.field, one.values) if isinstance(one, Now) else one)
 
 
 def rises(term: Term) -> Term:

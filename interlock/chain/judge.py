@@ -1,7 +1,7 @@
 """Each property judged over all nodes: held, violated (where first), or never put to the test."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 from typing import assert_never
 
@@ -11,6 +11,7 @@ from interlock.chain import ir
 from interlock.chain.arrays import Truths
 from interlock.chain.by_clock import by_clock
 from interlock.chain.by_schedule import by_schedule
+from interlock.chain.by_wait import held
 from interlock.chain.lasting import backwards, lasting
 from interlock.chain.property import CanReach, NeverLasts, NeverOnSchedule, NeverStep, Property
 from interlock.chain.reach import Reached
@@ -48,6 +49,8 @@ def judge(
     """
     premises = tuple(_first_edge(watched, watched.edges_where(premise.event)) for premise in one.premises)
     way, culprits = _violation(watched, events, one)
+    if way is not None and isinstance(one.claim, NeverStep) and one.claim.timers:
+        return _by_wait(watched, events, one, one.claim)
     if way is not None:
         return Judged(Verdict.FAIL, way, culprits, premises, _too_late(watched, events, one, way))
     late = by_clock(watched, events, one.claim) if isinstance(one.claim, NeverLasts) else None
@@ -60,6 +63,16 @@ def judge(
         seen = _shown_by_states(watched, one, reached) if None not in premises else None
         return Judged(Verdict.INCONCLUSIVE if seen is None else Verdict.PASS, None, (), premises, seen=seen)
     return Judged(Verdict.NOT_OBSERVED if None in premises else Verdict.PASS, None, (), premises)
+
+
+def _by_wait(watched: Watched, events: tuple[ir.Event, ...], one: Property, claim: NeverStep) -> Judged:
+    """The same, timers taken to last as long as stated; told by the edges of the whole product."""
+    if not watched.whole:
+        return Judged(Verdict.INCONCLUSIVE, None, (), tuple(None for _ in one.premises))
+    found = held(watched, events, claim.timers)
+    judged = judge(found.narrow.watched, events, replace(one, claim=NeverStep(claim.culprits)))
+    way, *premises = (found.narrow.told(way) for way in (judged.way, *judged.premises))
+    return replace(judged, way=way, premises=tuple(premises))
 
 
 def _shown_by_states(watched: Watched, one: Property, reached: Callable[[], Reached] | None) -> int | None:

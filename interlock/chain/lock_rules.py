@@ -4,12 +4,14 @@ from collections.abc import Iterator
 from typing import Final
 
 from interlock.bench import Function
+from interlock.bench.expr import names
 from interlock.chain import ir
+from interlock.chain.compile import waits
 from interlock.chain.frame import Frame
-from interlock.chain.property import NeverStep, Premise, Property
+from interlock.chain.property import NeverStep, Premise, Property, Timer
 from interlock.chain.requirement import Requirement
 
-__all__ = ["danger", "lock_rules"]
+__all__ = ["danger", "lock_rules", "timers"]
 
 _LOCKING: Final = "ISO 14119:2013, 4.3 and 5.7 (guard locking; from memory)"
 
@@ -27,9 +29,56 @@ def lock_rules(frame: Frame) -> Iterator[Property]:
         f"stays locked until {still}",
         f"the {device} is not freed while {said}",
         _LOCKING,
-        NeverStep({device: ir.all_of([required.applies(name), freed, ir.was(moving)])}),
+        NeverStep(
+            {device: ir.all_of([required.applies(name), freed, ir.was(moving)])}, timers(function, required)
+        ),
         (Premise(f"the {device} is freed", freed),),
-        f"the {{who}} is freed although {said}",
+        f"the {{who}} is freed although {said}{_too_short(function, required)}",
+    )
+
+
+def _too_short(function: Function, required: Requirement) -> str:
+    """What a timer on the way to the lock must be like, if there is one; only words are chosen by the wiring."""
+    way, waiting = {function.demand}, [function.demand]
+    while waiting:
+        device = waiting.pop()
+        wires = (wire for port, wire in required.bench.wiring.items() if port.partition(".")[0] == device)
+        found = {port.partition(".")[0] for wire in wires for port in names(wire)} - way
+        way, waiting = way | found, [*waiting, *found]
+    shaft = required.bench.required.effects.standstill
+    aside = {function.demand, *required.units, *(() if shaft is None else (shaft.of,))}
+    late = [one for one in required.compiled.chain.events if one.kind is ir.EventKind.LATE]
+    if shaft is None or not any(one.device in way - aside for one in late):
+        return ""
+    run_down = sum(one.delay_ns for one in late if one.device == shaft.of) / 1e9
+    needed = f"takes longer than the run-down of {run_down:g} s"
+    return (
+        f" (a timer keeps it locked only if it starts no sooner than the drive goes off and {needed})"
+        if run_down
+        else ""
+    )
+
+
+def timers(function: Function, person: Requirement, truth: Requirement | None = None) -> tuple[Timer, ...]:
+    """The late reactions that take longer than the stated run-down of the shaft; none where none is stated."""
+    effect, moving = person.bench.required.effects.standstill, danger(function, person, truth)[0]
+    if (
+        effect is None
+        or "standstill" not in function.effects
+        or "still" not in person.kind(effect.of).outputs
+    ):
+        return ()
+    events = (truth or person).compiled.chain.events
+    late = [(at, one) for at, one in enumerate(events) if one.kind is ir.EventKind.LATE]
+    runs_down = [one for _, one in late if one.device == effect.of]
+    if not runs_down:
+        return ()
+    run_down_ns = sum(one.delay_ns for one in runs_down)
+    driven = ir.all_of([moving, *(ir.no(waits(one)) for one in runs_down)])
+    return tuple(
+        Timer(at, waits(one), moving, driven, one.delay_ns, run_down_ns)
+        for at, one in late
+        if one.device not in {effect.of, *person.units} and one.delay_ns > run_down_ns
     )
 
 

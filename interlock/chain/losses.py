@@ -12,14 +12,18 @@ demand of another stop device is the loss of that other function.)
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Final
 
 from interlock.bench import Function
+from interlock.bench.expr import Name
+from interlock.bench.required_models import BusDischarged
 from interlock.chain import ir
 from interlock.chain.bent import Faulty
+from interlock.chain.by_wait import drives_too_long
 from interlock.chain.compile import waits
 from interlock.chain.effect_rules import closes_again
 from interlock.chain.lock_rules import danger
-from interlock.chain.mode_rules import runs_idle
+from interlock.chain.mode_rules import runs_idle, unheld
 from interlock.chain.observers import needed, observers, supply_barred
 from interlock.chain.power_rules import powered, torque_goes_unbraked
 from interlock.chain.requirement import Requirement
@@ -39,29 +43,37 @@ __all__ = [
     "working",
 ]
 
+_CHANGED: Final = "full latch of the modes"
+
 
 @dataclass(frozen=True, slots=True)
 class Rule:
     """A rule beside the functions' effects that faults may break, for a unit.
 
-    `idle_in_mode`: the unit makes no torque in the mode, in which it must rest. `power_removed` and `braking`: what a
-    stop of category 1 by the function owes the unit beyond the torque that goes (IEC 60204-1:2016, 9.2.2). Alone
-    these two are no loss of the function: either half may fail as long as the other takes the torque away in time.
+    `idle_in_mode`: the unit makes no torque in the mode, in which it must rest. `held_in_mode`: it makes torque there
+    only while a person holds a device. `mode_change_stops`: from a change of the mode to a lawful reset it is not
+    permitted. `power_removed` and `braking`: what a stop of category 1 by the function owes the unit beyond the torque
+    that goes (IEC 60204-1:2016, 9.2.2). Alone these two are no loss of the function: either half may fail as long as
+    the other takes the torque away in time.
     """
 
     id: str
-    of: str  # a function; of `idle_in_mode` a mode
+    of: str  # a function, a mode, or the device that selects the modes
     unit: str
 
     @property
     def mode(self) -> str | None:
         """The mode that it is a rule of."""
-        return self.of if self.id == "idle_in_mode" else None
+        return self.of if self.id in {"idle_in_mode", "held_in_mode"} else None
+
+    @property
+    def function(self) -> str | None:
+        """The function of category 1 that it is a rule of."""
+        return self.of if self.id in {"power_removed", "braking"} else None
 
     def as_json(self) -> dict[str, str | None]:
         """Plain data."""
-        function = self.of if self.mode is None else None
-        return {"rule": self.id, "function": function, "mode": self.mode, "unit": self.unit}
+        return {"rule": self.id, "function": self.function, "mode": self.mode, "unit": self.unit}
 
     @property
     def key(self) -> str:
@@ -130,11 +142,21 @@ def fault_observers(person: Requirement, terms: list[ir.Term]) -> tuple[ir.Obser
         )
         for name in person.functions
     )
-    return (*latches, *needed(observers(person), terms))
+    return (*latches, *_mode_latch(person), *needed(observers(person), terms))
+
+
+def _mode_latch(person: Requirement) -> Iterator[ir.Observer]:
+    """The mode was changed, and reset was not pressed since."""
+    modes = person.bench.required.modes
+    if modes is not None and modes.change == "stops":
+        updates = ((person.mode_changes(), "set"), (ir.rises(person.reset()), "clear"))
+        yield ir.Observer(ir.Field(_CHANGED, ("clear", "set"), "clear"), updates)
 
 
 def _over(person: Requirement, function: str) -> ir.Term:
     """Reset is pressed; of a function that needs none, its demand is over."""
+    if person.reset_by_supply(function):
+        return person.reset(function)
     if person.needs_reset(function):
         return ir.rises(person.reset(function))
     return ir.no(person.demand(function))
@@ -197,6 +219,8 @@ def losses(faulty: Faulty) -> tuple[Loss, ...]:
         *(loss for name, function in functions for loss in _losses(faulty, name, function)),
         *(loss for name, function in functions for loss in _still_powered(faulty, name, function)),
         *_running_idle(faulty),
+        *_running_unheld(faulty),
+        *_changing_modes(faulty),
     )
 
 
@@ -221,6 +245,21 @@ def _losses(faulty: Faulty, name: str, function: Function) -> Iterator[Loss]:
         free = ir.all_of([ir.no(truth.output(function.demand, "locked")), moving])
         complaint = f"the {device} is free although {said}"
         yield Loss(name, "locked_until_standstill", function.demand, free, 0, complaint)
+        for timer in (one for of, one in faulty.locks if of == name):
+            claim = drives_too_long(timer)
+            [late], who = claim.culprits.values(), person.name(faulty.chain.events[timer.event].device)
+            complaint = (
+                f"the {who} may free the {device} although {said}: it runs while the shaft is still driven"
+            )
+            yield Loss(
+                name,
+                "locked_until_standstill",
+                function.demand,
+                late,
+                claim.within_ns,
+                complaint,
+                claim.during,
+            )
     if "references_zero" in function.effects and (store := effects.references_zero) is not None:
         term = ir.all_of([latched, truth.output(store.of, "set")])
         complaint = f"the {person.name(store.of)} are set {asked} and nobody has reset it"
@@ -242,6 +281,20 @@ def _losses(faulty: Faulty, name: str, function: Function) -> Iterator[Loss]:
         term = ir.all_of([demand, truth.output(bus.of, "live")])
         complaint = f"the {person.name(bus.of)} stays live {asked}"
         yield Loss(name, "bus_discharged", bus.of, term, None, complaint)
+        yield from _discharged_late(faulty, name, bus, complaint)
+
+
+def _discharged_late(faulty: Faulty, name: str, bus: BusDischarged, complaint: str) -> Iterator[Loss]:
+    """The bus takes longer than allowed, though its discharge comes to an end."""
+    person, truth, demand = faulty.person, faulty.truth, full_demand(faulty.person, name)
+    counts, cut, kind = demand, person.bench.required.effects.contactor_open, person.kind(bus.of)
+    if bus.after == "contactor_open" and cut is not None:
+        fed = person.bench.wiring.get(f"{bus.of}.feed")
+        if fed == Name(f"{cut.of}.main") and list(kind.inputs) == ["feed"] and len(kind.delays) == 1:
+            return  # it begins to discharge when the time begins to count: in time on the sound bench, or never
+        counts = ir.all_of([demand, ir.no(truth.output(cut.of, "main"))])
+    live = ir.all_of([counts, truth.output(bus.of, "live")])
+    yield Loss(name, "bus_discharged", bus.of, live, bus.within, complaint, counts)
 
 
 def _still_powered(faulty: Faulty, name: str, function: Function) -> Iterator[Loss]:
@@ -270,6 +323,33 @@ def _running_idle(faulty: Faulty) -> Iterator[Loss]:
             )
             within, rule = person.limit_ns(None, unit), Rule("idle_in_mode", mode, unit)
             yield Loss("", rule.id, unit, term, within, complaint, here, rule=rule)
+
+
+def _running_unheld(faulty: Faulty) -> Iterator[Loss]:
+    """In a mode in which a function is suspended a unit makes torque although nobody holds a device for it."""
+    person, modes = faulty.person, faulty.person.bench.required.modes
+    for mode, described in ({} if modes is None else modes.each).items():
+        for unit, free in unheld(person, mode):
+            called = person.name(unit)
+            complaint = (
+                f"the {called} makes torque in mode '{described.title}' although nobody holds a device for it"
+            )
+            within, rule = person.limit_ns(None, unit), Rule("held_in_mode", mode, unit)
+            term = ir.all_of([free, faulty.truth.torque(unit)])
+            yield Loss("", rule.id, unit, term, within, complaint, free, rule=rule)
+
+
+def _changing_modes(faulty: Faulty) -> Iterator[Loss]:
+    """The mode was changed, nobody has reset since, and a unit may make torque."""
+    person, truth, modes = faulty.person, faulty.truth, faulty.person.bench.required.modes
+    if modes is None or modes.change != "stops":
+        return
+    for unit in person.units:
+        there = ir.any_of([truth.permit(unit), truth.torque(unit)])
+        complaint = f"the {person.name(unit)} may make torque although the mode was changed and nobody has reset since"
+        within, rule = person.limit_ns(None, unit), Rule("mode_change_stops", modes.by, unit)
+        changed = ir.Now(_CHANGED, frozenset({"set"}))
+        yield Loss("", rule.id, unit, ir.all_of([changed, there]), within, complaint, changed, rule=rule)
 
 
 def spoken_of(person: Requirement, what: Loss | Misstep) -> frozenset[str]:

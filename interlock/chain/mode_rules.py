@@ -9,7 +9,7 @@ from interlock.chain.observers import lawful_reset, mode_changed
 from interlock.chain.property import NeverLasts, NeverStep, Premise, Property
 from interlock.chain.requirement import Requirement
 
-__all__ = ["mode_rules", "runs_idle", "suspended"]
+__all__ = ["mode_rules", "runs_idle", "suspended", "unheld"]
 
 _CHANGE: Final = "IEC 60204-1:2016, 9.2.3.5 (operating modes; from memory)"
 _HOLD: Final = "ISO 12100:2010, 6.2.11.9; IEC 60204-1:2016, 9.2.3.6 (suspended safety functions; from memory)"
@@ -117,19 +117,7 @@ def _held(required: Requirement, modes: Modes, mode: str) -> Iterator[Property]:
     """Where a function is suspended, a person must hold a device that stops when it is let go."""
     called, lost = modes.each[mode].title, suspended(required, mode)
     titles = " and ".join(f"'{required.functions[name].title}'" for name in lost)
-    idle, stopped = (
-        required.bench.required.idle_in(mode),
-        {one for name in lost for one in required.units_of(name)},
-    )
-    for unit in (one for one in required.units if one in stopped and one not in idle):
-        holds = [
-            name
-            for name in required.functions
-            if mode in required.modes_of(name)
-            and unit in required.units_of(name)
-            and required.kind(required.functions[name].demand).momentary
-        ]
-        held = ir.any_of(ir.no(required.demand(name)) for name in holds)
+    for unit, free in unheld(required, mode):
         here, torque = required.selected(mode), required.torque(unit)
         yield Property(
             id="held_in_mode",
@@ -140,9 +128,7 @@ def _held(required: Requirement, modes: Modes, mode: str) -> Iterator[Property]:
             "torque only while a person holds an enabling or hold-to-run device",
             source=f"{_HOLD}; {modes.source}",
             claim=NeverLasts(
-                {required.name(unit): ir.all_of([here, torque, ir.no(held)])},
-                required.limit_ns(None, unit),
-                ir.all_of([here, ir.no(held)]),
+                {required.name(unit): ir.all_of([free, torque])}, required.limit_ns(None, unit), free
             ),
             premises=(
                 Premise(
@@ -151,3 +137,19 @@ def _held(required: Requirement, modes: Modes, mode: str) -> Iterator[Property]:
             ),
             complaint=f"the {{who}} make{{s}} torque in mode '{called}' although nobody has to hold a device for it",
         )
+
+
+def unheld(required: Requirement, mode: str) -> Iterator[tuple[str, ir.Term]]:
+    """Each unit of which a stop is suspended in the mode; and that in it nobody holds a device that would stop it."""
+    lost, idle = suspended(required, mode), required.bench.required.idle_in(mode)
+    stopped = {one for name in lost for one in required.units_of(name)}
+    for unit in (one for one in required.units if one in stopped and one not in idle):
+        holds = [
+            name
+            for name in required.functions
+            if mode in required.modes_of(name)
+            and unit in required.units_of(name)
+            and required.kind(required.functions[name].demand).momentary
+        ]
+        held = ir.any_of(ir.no(required.demand(name)) for name in holds)
+        yield unit, ir.all_of([required.selected(mode), ir.no(held)])

@@ -10,6 +10,7 @@ from interlock.chain.requirement import Requirement
 
 __all__ = [
     "another_demand",
+    "brief_due",
     "channels_in_doubt",
     "disagreed",
     "latched",
@@ -17,6 +18,7 @@ __all__ = [
     "mode_changed",
     "needed",
     "observers",
+    "reset_over",
     "stop_due",
     "supply_barred",
     "unreset",
@@ -41,6 +43,7 @@ def observers(required: Requirement) -> tuple[ir.Observer, ...]:
         *_channels(required),
         *_doubt(required),
         *(_stop(required, unit, stops) for unit in required.units for _, stops in required.stops_of(unit)),
+        *(_brief(required, name, unit) for name in _briefly(required) for unit in required.units_of(name)),
     )
 
 
@@ -80,6 +83,12 @@ def stop_due(required: Requirement, unit: str, stops: list[str] | None = None) -
     return ir.any_of(ir.Now(_stop_name(required, unit, one), frozenset({"due"})) for one in groups)
 
 
+def brief_due(function: str, unit: str) -> ir.Term:
+    """The function, which needs no reset, was demanded while the unit made torque, and neither was the torque seen off
+    since nor does a person mean to start it."""
+    return ir.Now(_brief_name(function, unit), frozenset({"due"}))
+
+
 def lawful_reset(required: Requirement, function: str | None = None) -> ir.Term:
     """The event ends a press of the (function's) reset that began, and went on, without a demand that bars it."""
     return ir.all_of(
@@ -89,6 +98,18 @@ def lawful_reset(required: Requirement, function: str | None = None) -> ir.Term:
             ir.no(required.barred(function)),
         ]
     )
+
+
+def reset_over(required: Requirement, function: str) -> ir.Term:
+    """After this event the function counts as reset.
+
+    Supply-on, where it is what resets, may have been held since before the demand ended: so it may for the supply.
+    """
+    lawful = lawful_reset(required, function)
+    if not required.reset_by_supply(function):
+        return lawful
+    let_go = ir.all_of([ir.falls(required.reset(function)), ir.no(required.barred(function))])
+    return ir.any_of([lawful, let_go])
 
 
 def another_demand(required: Requirement, function: str) -> ir.Term:
@@ -123,7 +144,7 @@ def channels_in_doubt(required: Requirement) -> ir.Term:
 def _latch(required: Requirement, function: str) -> ir.Observer:
     """What a function that needs no reset has stopped stays so as long as it is demanded."""
     demand = required.demand(function)
-    over = lawful_reset(required, function) if required.needs_reset(function) else ir.no(demand)
+    over = reset_over(required, function) if required.needs_reset(function) else ir.no(demand)
     field = ir.Field(f"latch of {function}", ("clear", "set"), "clear")
     return ir.Observer(field, ((demand, "set"), (over, "clear")))
 
@@ -132,7 +153,9 @@ def _any_latch(required: Requirement) -> Iterator[ir.Observer]:
     """One latch for all functions, if they are reset alike; else theirs are looked at one by one."""
     names = _resettable(required)
     if names and all(
-        required.units_of(name) == required.units and required.reset_of(name) == required.reset_of(None)
+        required.units_of(name) == required.units
+        and required.reset_of(name) == required.reset_of(None)
+        and not required.reset_by_supply(name)
         for name in names
     ):
         demands = ir.any_of(required.demand(name) for name in names)
@@ -177,6 +200,29 @@ def _stop(required: Requirement, unit: str, stops: list[str]) -> ir.Observer:
     demanded = ir.any_of(required.demand(name) for name in stops)
     updates = ((ir.no(required.torque(unit)), "done"), (demanded, "due"))
     return ir.Observer(ir.Field(_stop_name(required, unit, stops), ("done", "due"), "done"), updates)
+
+
+def _briefly(required: Requirement) -> list[str]:
+    return [
+        name
+        for name, function in required.functions.items()
+        if "torque_off" in function.effects
+        and not required.needs_reset(name)
+        and not required.kind(function.demand).guard
+    ]
+
+
+def _brief_name(function: str, unit: str) -> str:
+    return f"stop of {unit} by {function} alone"
+
+
+def _brief(required: Requirement, function: str, unit: str) -> ir.Observer:
+    demand = required.demand(function)
+    anew = ir.all_of([ir.no(demand), required.held()])
+    over = ir.any_of([ir.no(required.torque(unit)), anew, required.mode_changes()])
+    return ir.Observer(
+        ir.Field(_brief_name(function, unit), ("done", "due"), "done"), ((over, "done"), (demand, "due"))
+    )
 
 
 def _supply_name(function: str, strict: bool) -> str:

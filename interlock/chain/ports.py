@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from interlock.bench import Bench, Kind, kinds_of
-from interlock.bench.expr import Const
+from interlock.bench.bridged import buses_beside, is_bridged
 from interlock.chain import ir
 from interlock.chain.compile import Compiled, state_term, substitute
 
@@ -48,23 +48,25 @@ class Ports:
         declared = self.kind(unit).braking
         return ir.FALSE if declared is None else state_term(unit, self.kind(unit), declared)
 
+    def enabled(self, unit: str) -> ir.Term:
+        """The torque-off inputs let the unit make torque: its enable output if its kind has one, else its torque."""
+        return self.output(unit, "enabled" if "enabled" in self.kind(unit).outputs else "torque")
+
     def permit(self, unit: str) -> ir.Term:
-        """The unit may make torque: its enable output if its kind has one, else its torque.
+        """The unit may make torque: it is enabled, and it is fed or what feeds it still holds a charge."""
+        return ir.all_of([self.enabled(unit), ir.any_of([self.supplied(unit), self.charged(unit)])])
 
-        A unit whose torque-off inputs are all bridged is enabled for ever: it may make torque while it is fed.
-        """
-        if not self._has(unit, "enabled"):
-            return self.output(unit, "torque")
-        enabled = self.output(unit, "enabled")
-        return ir.all_of([enabled, self.input(unit, "supply")]) if self.bridged(unit) else enabled
+    def released(self, unit: str) -> ir.Term:
+        """It is enabled; if nothing but its supply can take its torque away, it is fed as well."""
+        return self.permit(unit) if is_bridged(self.bench, unit) else self.enabled(unit)
 
-    def bridged(self, unit: str) -> bool:
-        """No wire reaches a torque-off input of the unit, so that only its supply can take the torque away."""
-        inputs = self.kind(unit).off_channels
-        wired = (self.bench.wiring.get(f"{unit}.{one}") for one in inputs)
-        return (
-            bool(inputs) and "supply" in self.kind(unit).inputs and all(one == Const(True) for one in wired)
-        )
+    def supplied(self, unit: str) -> ir.Term:
+        """The unit is fed; one whose kind knows no supply always is."""
+        return self.input(unit, "supply") if "supply" in self.kind(unit).inputs else ir.TRUE
+
+    def charged(self, unit: str) -> ir.Term:
+        """A bus holds a charge that hangs on what feeds the unit, though the unit is not wired to the bus itself."""
+        return ir.any_of(self.output(bus, "live") for bus in buses_beside(self.bench, unit))
 
     def straight(self, device: str, unit: str) -> bool:
         """A contact of the device stands in series in the line to each torque-off input of the unit."""
@@ -74,9 +76,6 @@ class Ports:
 
         lines = (self.bench.wiring.get(f"{unit}.{one}") for one in self.kind(unit).off_channels)
         return all(line is not None and substitute(line, opened) == ir.FALSE for line in lines)
-
-    def _has(self, device: str, output: str) -> bool:
-        return output in self.kind(device).outputs
 
     def permitted(self, while_: ir.Term, units: Iterable[str] | None = None) -> dict[str, ir.Term]:
         """While the term holds, the unit (of those) may make or makes torque, by the unit's name."""

@@ -5,6 +5,7 @@ control alone that braked (IEC 60204-1:2016, 9.2.2). Which units can brake is to
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 from interlock.chain import ir
@@ -21,7 +22,6 @@ __all__ = [
     "ramp_rules",
     "standstill_rules",
     "torque_goes_unbraked",
-    "uncontrolled",
 ]
 
 _CATEGORY: Final = "IEC 60204-1:2016, 9.2.2 (stop categories)"
@@ -158,18 +158,6 @@ def standstill_rules(frame: Frame) -> Iterator[Property]:
     )
 
 
-def uncontrolled(required: Requirement) -> Iterator[str]:
-    """A sentence for each function of category 1 none of whose units brakes in the model."""
-    for name, function in required.functions.items():
-        wanted = function.stop_category == 1 and "torque_off" in function.effects
-        if wanted and not required.braked_by(name):
-            yield (
-                f"Stop category 1 is required of '{function.title}', and the kinds of its units know no braking: that "
-                "the stop is controlled is not shown here. Describe a unit that brakes by a kind that says so "
-                "(drive_ramp_stop, drive_stop_input), or show it apart."
-            )
-
-
 def _at_once(frame: Frame) -> Iterator[Property]:
     """Where no unit of the function can brake: the demand itself must not take all torque away at once."""
     required, name = frame.required, frame.name
@@ -178,7 +166,7 @@ def _at_once(frame: Frame) -> Iterator[Property]:
         return
     called = " and ".join(one for one, _ in units)
     by_act = [required.demand(name), required.acts_on([frame.function.demand])]
-    yield frame.rule(
+    rule = frame.rule(
         "stop_category",
         None,
         "does not take all torque away at once (stop category 1)",
@@ -190,6 +178,12 @@ def _at_once(frame: Frame) -> Iterator[Property]:
         f"all torque of the {{who}} goes at once and no unit brakes, though the {frame.device} asks for stop "
         "category 1",
     )
+    undecided = (
+        "the torque goes later than the demand, but the kinds of these units know no braking, so that the stop is "
+        "controlled is not shown. Describe a unit that brakes by a kind that says so (drive_ramp_stop, "
+        "drive_stop_input, or braking in a kind of your own), or state stop category 0."
+    )
+    yield replace(rule, undecided=undecided)
 
 
 def torque_goes_unbraked(

@@ -6,14 +6,34 @@ from typing import assert_never
 
 from interlock.chain import ir
 
-__all__ = ["CanReach", "Claim", "NeverLasts", "NeverOnSchedule", "NeverStep", "Premise", "Property"]
+__all__ = ["CanReach", "Claim", "NeverLasts", "NeverOnSchedule", "NeverStep", "Premise", "Property", "Timer"]
+
+
+@dataclass(frozen=True, slots=True)
+class Timer:
+    """A late reaction, by its number, that takes no less than its stated time: what it waits for must stand by then.
+
+    `waits`: it is still to come. `moving`: the shaft turns or is driven; `driven`: it does not run down yet. A shaft
+    that is no longer driven stands after `run_down_ns`.
+    """
+
+    event: int
+    waits: ir.Term
+    moving: ir.Term
+    driven: ir.Term
+    delay_ns: int
+    run_down_ns: int
 
 
 @dataclass(frozen=True, slots=True)
 class NeverStep:
-    """No event may make any of these true; the key names what would be at fault."""
+    """No event may make any of these true; the key names what would be at fault.
+
+    Of the `timers` those that hold come only when the shaft stands (see `interlock.chain.by_wait`).
+    """
 
     culprits: Mapping[str, ir.Term]
+    timers: tuple[Timer, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +98,15 @@ class Property:
     claim: Claim
     premises: tuple[Premise, ...]
     complaint: str  # after "After these steps"; {who} stands for the names of the culprits
+    undecided: str = ""  # why it is inconclusive even where nothing violates it: a sentence
 
     def terms(self) -> tuple[ir.Term, ...]:
         """Every term that judging the property evaluates."""
         premises = tuple(premise.event for premise in self.premises)
         match self.claim:
-            case NeverStep(culprits):
-                return (*premises, *culprits.values())
+            case NeverStep(culprits, timers):
+                waits = (term for one in timers for term in (one.waits, one.moving, one.driven))
+                return (*premises, *culprits.values(), *waits)
             case NeverLasts(culprits, _, during, begins):
                 return (*premises, *culprits.values(), *(() if during is None else (during,)), begins)
             case CanReach(goals, start, by):

@@ -24,14 +24,14 @@ _UNBRAKED: Final = (
 
 def endangers(rules: Iterable[Rule]) -> bool:
     """Somebody is in danger by one of these alone: of a stop of category 1 either half may fail."""
-    return any(one.mode is not None for one in rules)
+    return any(one.function is None for one in rules)
 
 
 def rule_asked(required: Required, rule: Rule) -> bool:
     """The bench file requires that no single fault breaks it."""
-    if rule.mode is not None:
+    if rule.id == "idle_in_mode":
         return required.modes is not None and required.modes.single_fault_tolerant
-    return rule.id in required.functions[rule.of].single_fault_keeps
+    return rule.function is not None and rule.id in required.functions[rule.function].single_fault_keeps
 
 
 def rule_sentences(
@@ -44,13 +44,21 @@ def rule_sentences(
             alike.setdefault((one.id, one.unit), []).append(one)
     for (id_, unit), same in alike.items():
         called = person.name(unit)
-        if id_ == "idle_in_mode":
-            titles = " and ".join(f"'{_title(person, one.of)}'" for one in same)
-            yield f"In mode {titles} the {called} may make torque, though it must rest there."
+        if same[0].function is None:
+            yield _of_modes(person, id_, called, same)
             continue
         devices = dict.fromkeys(person.name(person.functions[one.of].demand) for one in same)
         stops = f"{'The stop' if len(devices) == 1 else 'Stops'} by the {' or the '.join(devices)} may"
         yield f"{stops} {(_POWERED if id_ == 'power_removed' else _UNBRAKED).format(called)}"
+
+
+def _of_modes(person: Requirement, id_: str, unit: str, same: list[Rule]) -> str:
+    if id_ == "mode_change_stops":
+        return f"After a change of the mode the {unit} may make torque, though nobody has reset."
+    titles = " and ".join(f"'{_title(person, one.of)}'" for one in same)
+    if id_ == "idle_in_mode":
+        return f"In mode {titles} the {unit} may make torque, though it must rest there."
+    return f"In mode {titles} the {unit} may make torque though nobody holds a device for it."
 
 
 def _title(person: Requirement, mode: str) -> str:

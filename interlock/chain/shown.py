@@ -20,7 +20,10 @@ _TORQUE: Final = "torque_off"
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """Whether a set is detected, at which act in words, by which functions' demands; which others hide it."""
+    """Whether a set is detected, at which act in words, by which functions' demands; which others hide it.
+
+    A single fault that is not detected may have an act: it then shows by that, but only once it has done harm.
+    """
 
     detected: bool
     at: str | None
@@ -74,9 +77,11 @@ class Showing:
         order, parts = self.hidden_order(number), self._explored.sets.sets[number]
         if order is not None:
             return Shown(False, None, (), ())
-        ats = [(one, self.of(self._explored.sets.number[(one,)]).at) for one in parts]
-        said = [f"{self._explored.faults[one].words}: {at}" for one, at in ats if at is not None]
-        return Shown(True, "; ".join(said), (), ())
+        shown = [(one, self.of(self._explored.sets.number[(one,)])) for one in parts]
+        seen = [(one, each) for one, each in shown if each.detected]
+        said = [f"{self._explored.faults[one].words}: {each.at}" for one, each in seen]
+        hides = dict.fromkeys(by for _, each in seen for by in each.masked_by)
+        return Shown(True, "; ".join(said), (), tuple(hides))
 
     def _single(self, number: int) -> Shown:
         revealed = self._explored.revealed
@@ -94,7 +99,8 @@ class Showing:
         if by:
             return Shown(True, self._refused(by[0]), by, masked)
         visible = self._visible(number, harmed)
-        return Shown(bool(visible), visible, by, masked)
+        late = self._refused(revealed.by[number][0]) if revealed.by[number] else None
+        return Shown(bool(visible), visible or late, by, masked)
 
     def _refused(self, function: str) -> str:
         device = self._required.name(self._required.functions[function].demand)

@@ -19,7 +19,7 @@ def torque_rules(frame: Frame) -> Iterator[Property]:
     required, name = frame.required, frame.name
     effect, device = required.bench.required.effects.torque_off, frame.device
     for unit in required.units_of(name):
-        called, torque = required.name(unit), required.torque(unit)
+        called, torque = required.name(unit), torque_left(required, unit)
         yield frame.rule(
             "torque_off",
             unit,
@@ -30,6 +30,12 @@ def torque_rules(frame: Frame) -> Iterator[Property]:
             _stopped(frame, unit),
             f"the {{who}} make{{s}} torque although the {device} is {{state}}",
         )
+
+
+def torque_left(required: Requirement, unit: str) -> ir.Term:
+    """The unit makes torque, or may still make some from the charge of a bus although its supply is off."""
+    by_charge = [required.enabled(unit), required.charged(unit), ir.no(required.supplied(unit))]
+    return ir.any_of([required.torque(unit), ir.all_of(by_charge)])
 
 
 def input_rules(frame: Frame) -> Iterator[Property]:

@@ -1,6 +1,7 @@
 """What was judged, told: a property's verdict in one sentence and its acts in words."""
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 from interlock.bench import kinds_of
 from interlock.chain import ir, reference
@@ -31,6 +32,8 @@ class Teller:
     def result(self, one: Property) -> PropertyResult:
         """The property judged, with the shortest ways to its violation and to its premises."""
         judged = judge(self._watched, self._events, one, self._reached)
+        if one.undecided and judged.verdict is Verdict.PASS:
+            judged = replace(judged, verdict=Verdict.INCONCLUSIVE)
         witnesses = tuple(
             Witness(premise.what, None if way is None else self._tell(way))
             for premise, way in zip(one.premises, judged.premises, strict=True)
@@ -65,6 +68,8 @@ class Teller:
         match judged.verdict:
             case Verdict.PASS:
                 return f"Holds in each of the {states} situations that the bench can get into."
+            case Verdict.INCONCLUSIVE if one.undecided and self._watched.whole:
+                return f"Not verified: {one.undecided}"
             case Verdict.INCONCLUSIVE:
                 why = self._watched.shortfall or "a limit"
                 near = f"no violation in the {states} situations nearest to power-up"

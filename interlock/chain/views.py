@@ -15,6 +15,8 @@ from interlock.chain.watched import Watched, watch
 __all__ = ["MOST_BYTES", "Views"]
 
 MOST_BYTES: Final = 4 << 30
+_NEAR: Final = 50_000
+"""Situations that each product holds at least, where the graph fell short."""
 
 
 class Views:
@@ -22,7 +24,8 @@ class Views:
 
     Observers never change what the chain does, so a product without some of them has the same ways. Of the
     memory the graph and each product take three eighths at most; products that do not fit into the rest are
-    worked out again when they are asked for again.
+    worked out again when they are asked for again. Where the graph fell short nothing can pass any more, and each
+    product is looked at near power-up only: as many edges as a whole graph may have states.
     """
 
     def __init__(self, required: Requirement, limit: int, most_bytes: int = MOST_BYTES) -> None:
@@ -33,6 +36,9 @@ class Views:
         self._views: dict[tuple[str, ...], Watched] = {}
         self._atoms: dict[Atom, Truths] = {}
         self._whole = self.graph.whole
+        if not self._whole:
+            each = max(1, len(self.graph.source) // max(1, self.graph.expanded))
+            self._limit = min(limit, max(_NEAR, limit // each))
 
     @property
     def whole(self) -> bool:

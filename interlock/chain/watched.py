@@ -13,7 +13,7 @@ from interlock.chain.explore import Graph, Numbers
 from interlock.chain.frontier import Frontier
 from interlock.chain.layout import Layout, TooWide, Words
 
-__all__ = ["Watched", "watch"]
+__all__ = ["Watched", "parents", "watch"]
 
 _ATOMS: Final = 1 << 28  # bytes of truths that are kept
 
@@ -130,12 +130,13 @@ def watch(
     words = frontier.words()
     state = (words >> bits).astype(np.int64)
     expanded = (np.arange(len(words)) < frontier.expanded) & (state < graph.expanded)
-    parent = _parents(target, len(words))
+    parent = parents(target, len(words))
     why = frontier.shortfall or graph.shortfall
     return Watched(graph, layout, state, words & low, source, step, target, parent, expanded, why, atoms)
 
 
-def _parents(target: Numbers, nodes: int) -> Numbers:
+def parents(target: Numbers, nodes: int) -> Numbers:
+    """Of each node the first edge that leads to it; -1 at power-up."""
     parent = np.full(nodes, -1, np.int64)
     parent[target[::-1]] = np.arange(len(target))[::-1]  # of several edges to a node the first one stays
     parent[0] = -1

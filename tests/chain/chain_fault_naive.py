@@ -10,7 +10,7 @@ from itertools import combinations
 from typing import NamedTuple
 
 from chain_fault_naive_clock import soonest_late
-from chain_naive import Judge, State, World
+from chain_naive import Judge, State, World, charged_beside, supply_resets
 
 from interlock.bench import Bench, kinds_of
 from interlock.bench.expr import Const, evaluate
@@ -162,9 +162,7 @@ class FaultJudge:
         )
 
     def note(self, was: State, notes: Notes, now: State) -> Notes:
-        reset = f"{self.bench.required.reset.by}.pressed"
-        pressed = self.said(now, reset) and not self.said(was, reset)
-        stopped = frozenset() if pressed else notes.stopped
+        stopped = frozenset(name for name in notes.stopped if not self.reset_by(was, now, name))
         stopped |= {name for name in self.functions if self.demand(now, name, full=True)}
         unsupplied = set()
         for name, function in self.functions.items():
@@ -177,13 +175,17 @@ class FaultJudge:
                     unsupplied.add(name)
         return Notes(stopped, frozenset(unsupplied))
 
+    def reset_by(self, was: State, now: State, name: str) -> bool:
+        """The function's reset begins to be pressed; where it is what switches the supply on, it is pressed."""
+        button = f"{self.functions[name].reset_by or self.bench.required.reset.by}.pressed"
+        return self.said(now, button) and (supply_resets(self.bench, name) or not self.said(was, button))
+
     def may_turn(self, node: Node, unit: str) -> bool:
-        """It is enabled; one whose torque-off inputs are all bridged is so for ever, and may turn while it is fed."""
+        """It is enabled, and fed, or a bus that shares its source is still charged."""
         world = self.world[node.faults]
-        wired = [self.bench.wiring.get(f"{unit}.{one}") for one in self.kind[unit].off_channels]
-        inputs = world.inputs(node.state, unit)
-        fed = inputs["supply"] if wired and set(wired) == {Const(True)} and "supply" in inputs else True
-        return bool(world.values(node.state).get(f"{unit}.enabled", False)) and fed
+        values, inputs = world.values(node.state), world.inputs(node.state, unit)
+        charged = any(values[f"{bus}.live"] for bus in charged_beside(self.bench, self.kind, unit))
+        return values.get(f"{unit}.enabled", False) and (inputs.get("supply", True) or charged)
 
     def lost(self, node: Node) -> Iterator[tuple[str, str]]:
         """The effects that are not there in this moment, whether or not it lasts."""

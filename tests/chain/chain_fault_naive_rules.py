@@ -6,13 +6,14 @@ name, the function or mode that it is of, and the unit.
 
 from collections.abc import Iterator
 
-from chain_fault_naive import Node, Set
+from chain_fault_naive import Node, Notes, Set
 from chain_fault_naive_zones import ZonedFaultJudge
 from chain_naive import State
 
 from interlock.bench.expr import evaluate
 
 Rule = tuple[str, str, str]
+CHANGED = "the mode was changed"
 
 
 class RuleFaultJudge(ZonedFaultJudge):
@@ -32,8 +33,44 @@ class RuleFaultJudge(ZonedFaultJudge):
             here = evaluate(how.selected, lambda port: self.said(node.state, port))
             working = self.bench.required.effects.torque_off.of if how.units is None else how.units
             for unit in self.bench.required.effects.torque_off.of:
-                if here and unit not in working and world.values(node.state)[f"{unit}.torque"]:
+                torque = here and world.values(node.state)[f"{unit}.torque"]
+                if torque and unit not in working:
                     yield "idle_in_mode", mode, unit
+                if torque and unit in working and self.must_be_held(node, mode, unit):
+                    yield "held_in_mode", mode, unit
+        for unit in self.bench.required.effects.torque_off.of if CHANGED in node.notes.stopped else ():
+            values = world.values(node.state)
+            if values[f"{unit}.torque"] or self.may(node, unit, values[f"{unit}.enabled"]):
+                yield "mode_change_stops", modes.by, unit
+
+    def note(self, was: State, notes: Notes, now: State) -> Notes:
+        """Also whether the mode was changed and the reset of the bench not pressed since."""
+        noted, modes = super().note(was, notes, now), self.bench.required.modes
+        if modes is None or modes.change != "stops":
+            return noted
+        port = f"{self.bench.required.reset.by}.pressed"
+        pressed = self.said(now, port) and not self.said(was, port)
+        changed = any(self.in_mode(was, mode) != self.in_mode(now, mode) for mode in modes.each)
+        if changed or (CHANGED in notes.stopped and not pressed):
+            return Notes(noted.stopped | {CHANGED}, noted.unsupplied)
+        return noted
+
+    def in_mode(self, state: State, mode: str) -> bool:
+        selected = self.bench.required.modes.each[mode].selected
+        return evaluate(selected, lambda port: self.said(state, port))
+
+    def must_be_held(self, node: Node, mode: str, unit: str) -> bool:
+        """In the mode some stop of the unit is not required, and none of the devices to hold for it is held."""
+        suspended, held = False, False
+        for name, function in self.functions.items():
+            if unit in self.units(name):
+                required, momentary = (
+                    mode in (function.in_modes or [mode]),
+                    self.kind[function.demand].momentary,
+                )
+                suspended |= not required and not momentary
+                held |= required and momentary and not self.demand(node.state, name, full=False)
+        return suspended and not held
 
     def braked(self) -> Iterator[tuple[str, str]]:
         """Each function of category 1 with each of its units that can brake."""
@@ -45,15 +82,17 @@ class RuleFaultJudge(ZonedFaultJudge):
     def within(self, what: Rule) -> int:
         common = self.bench.required.effects.torque_off
         limit = common.limits.get(what[2], common.within)
-        return limit if what[0] == "idle_in_mode" else self.functions[what[1]].limits.get(what[2], limit)
+        return self.functions[what[1]].limits.get(what[2], limit) if what[0] == "power_removed" else limit
 
     def timed(self, node: Node, what: Rule) -> bool:
         """The demand, or the mode, since which the time counts."""
         rule, of, _ = what
         if rule == "power_removed":
             return self.demand(node.state, of, full=True)
-        modes = self.bench.required.modes
-        return evaluate(modes.each[of].selected, lambda port: self.said(node.state, port))
+        if rule == "mode_change_stops":
+            return CHANGED in node.notes.stopped
+        held = rule == "held_in_mode"
+        return self.in_mode(node.state, of) and (not held or self.must_be_held(node, of, what[2]))
 
     def anew(self, was: Node, now: Node, what: Rule) -> bool:
         return was.faults != now.faults

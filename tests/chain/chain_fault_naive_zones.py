@@ -140,9 +140,7 @@ class ZonedFaultJudge(FaultJudge):
                     yield name, "torque_off", unit
 
     def may(self, node: Node, unit: str, enabled: bool) -> bool:
-        """It is permitted; with both inputs bridged it is so for ever, and may make torque while it is fed."""
-        if any(self.bench.wiring.get(f"{unit}.{one}") != Const(True) for one in ("sto_a", "sto_b")):
-            return enabled
+        """It is permitted, and may make torque while it is fed."""
         return enabled and self.world[node.faults].inputs(node.state, unit)["supply"]
 
     def timed(self, node: Node, what: What) -> bool:

@@ -4,7 +4,7 @@ It walks a bench state by state with plain dictionaries and keeps its own books 
 """
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import NamedTuple
@@ -129,6 +129,9 @@ class Books:
         frozenset()
     )  # functions of category 1, units that have braked for them
     stopping: frozenset[tuple[str, int]] = frozenset()  # units to be stopped in ns whose torque never went
+    brief: frozenset[tuple[str, str]] = (
+        frozenset()
+    )  # the same by functions that need no reset, not started anew
 
 
 class Judge:
@@ -217,19 +220,35 @@ class Judge:
         return self.value(state, f"{unit}.torque")
 
     def permit(self, state: State, unit: str) -> bool:
-        if f"{unit}.enabled" not in self.world.values(state):
-            return self.torque(state, unit)
+        """It is enabled and has a supply, or may live on a charge."""
+        return self.enabled(state, unit) and (self.supplied(state, unit) or self.charge(state, unit))
+
+    def enabled(self, state: State, unit: str) -> bool:
+        return self.world.values(state).get(f"{unit}.enabled", self.torque(state, unit))
+
+    def released(self, state: State, unit: str) -> bool:
+        """It is enabled; and fed, where nothing but the supply can stop it."""
         wired = [self.bench.wiring.get(f"{unit}.{one}") for one in self.kind[unit].off_channels]
-        inputs = self.world.inputs(state, unit)
-        fed = inputs["supply"] if "supply" in inputs and wired and set(wired) == {Const(True)} else True
-        return self.value(state, f"{unit}.enabled") and fed
+        bridged = "supply" in self.kind[unit].inputs and wired and set(wired) == {Const(True)}
+        return self.permit(state, unit) if bridged else self.enabled(state, unit)
+
+    def supplied(self, state: State, unit: str) -> bool:
+        return self.world.inputs(state, unit).get("supply", True)
+
+    def charge(self, state: State, unit: str) -> bool:
+        """A charged bus shares its source with the unit, whose supply does not name that bus."""
+        return any(self.value(state, f"{bus}.live") for bus in charged_beside(self.bench, self.kind, unit))
+
+    def by_supply_on(self, name: str | None) -> bool:
+        """The button that switches the function's supply on is also what resets it."""
+        return name in self.resettable and supply_resets(self.bench, name)
 
     def pressed(self, state: State, name: str | None = None) -> bool:
         return self.value(state, f"{self.button(name)}.pressed")
 
     def lawful(self, was: State, books: Books, now: State, name: str | None) -> bool:
         """This step is the release of (the function's) reset after a good press."""
-        good = books.mode_reset if name is None else name in books.good_press
+        good = books.mode_reset if name is None else name in books.good_press or self.by_supply_on(name)
         free = not self.seen(now) & self.bars(name)
         return good and self.pressed(was, name) and not self.pressed(now, name) and free
 
@@ -274,7 +293,10 @@ class Judge:
             mode_open=self.required.modes is not None and mode_open,
         )
         books = replace(
-            books, supply_taken=self._supply(was, books, now), stopping=self._stopping(books, now)
+            books,
+            supply_taken=self._supply(was, books, now),
+            stopping=self._stopping(books, now),
+            brief=self._brief(books, now) if self.mode(was) == self.mode(now) else frozenset(),
         )
         return self._by_itself(was, self._one_sided(was, books, now), now)
 
@@ -303,6 +325,36 @@ class Judge:
             for unit in self.units_of(name)
         }
         return frozenset((unit, limit) for unit, limit in wanted | books.stopping if self.torque(now, unit))
+
+    def _brief(self, books: Books, now: State) -> frozenset[tuple[str, str]]:
+        demands, held = self.demands(now), self.somebody_starts(now)
+        for_now = {
+            (name, unit)
+            for name in demands - set(self.resettable)
+            if "torque_off" in self.functions[name].effects
+            and not self.kind[self.functions[name].demand].guard
+            for unit in self.units_of(name)
+        }
+        before = {(name, unit) for name, unit in books.brief if name in demands or not held}
+        return frozenset((name, unit) for name, unit in for_now | before if self.torque(now, unit))
+
+    def somebody_starts(self, state: State) -> bool:
+        """Somebody holds a button that is there to start."""
+        supplies = {one.supply.on_by for one in self.functions.values() if one.supply is not None}
+        stops = {one.demand for one in self.functions.values() if not self.kind[one.demand].starts}
+        modes = self.required.modes
+        barred = {self.button(one) for one in self.resettable} | supplies | stops
+        barred |= set() if modes is None else {modes.by}
+        barred |= {self.button(None)} if modes is not None and modes.change == "stops" else set()
+        buttons = {name for name, kind in self.kind.items() if kind.momentary} - barred
+        return any(self._down(state, name) for name in buttons)
+
+    def _down(self, state: State, button: str) -> bool:
+        said, kind = self.world.values(state), self.kind[button]
+        if "pressed" in kind.outputs:
+            return said[f"{button}.pressed"]
+        asks = kind.demand is None or evaluate(kind.demand, lambda port: said[f"{button}.{port}"])
+        return kind.starts and not asks
 
     def _one_sided(self, was: State, books: Books, now: State) -> Books:
         one_sided, mistrusted = set(books.one_sided), set(books.mistrusted)
@@ -338,3 +390,23 @@ class Judge:
                 alone.discard(name)
                 doubted.add(name)
         return replace(books, alone=frozenset(alone), doubted=frozenset(doubted))
+
+
+def supply_resets(bench: Bench, name: str) -> bool:
+    """The function's supply is switched on by the very button that resets it."""
+    function = bench.required.functions[name]
+    return function.supply is not None and function.supply.on_by == (
+        function.reset_by or bench.required.reset.by
+    )
+
+
+def charged_beside(bench: Bench, kind: Mapping[str, Kind], unit: str) -> list[str]:
+    """The buses with a source in common with the unit, unless its supply names them."""
+
+    def sources(device: str, only: str = "") -> set[str]:
+        wires = [wire for port, wire in bench.wiring.items() if port.startswith(f"{device}.{only}")]
+        return {one.split(".")[0] for wire in wires for one in names(wire)}
+
+    feeding = sources(unit, "supply") if "supply" in kind[unit].inputs else set()
+    buses = [name for name in bench.devices if "live" in kind[name].outputs and name not in feeding]
+    return [bus for bus in buses if feeding & sources(bus)]

@@ -49,6 +49,11 @@ def time_runs(judge: Judge, rule: str, function: str | None, subject: str | None
                 holds |= here and momentary and not demands(node, name)
         return mode is not None and lost and not holds
 
+    def barred_anew(was: Node, now: Node) -> bool:
+        """Also where supply-on resets: what forbids that begins anew."""
+        before, after = (judge.seen(node[0]) & judge.bars(function) for node in (was, now))
+        return unshown(was, now) or (judge.by_supply_on(function) and bool(after) and not before)
+
     def demands(node: Node, name: str) -> bool:
         return name in judge.demands(node[0])
 
@@ -64,10 +69,11 @@ def time_runs(judge: Judge, rule: str, function: str | None, subject: str | None
     rules = {
         "idle_in_mode": Runs(idle, another_mode),
         "bus_discharged_in_time": Runs(cut_off, never),
-        "stays_off": Runs(lambda node: function in node[1].unreset, unshown),
+        "stays_off": Runs(lambda node: function in node[1].unreset, barred_anew),
         "references_zero": Runs(lambda node: function in node[1].unreset, unshown),
         "supply_stays_off": Runs(lambda node: function in node[1].supply_taken, never),
         "stop_completes": Runs(lambda node: (subject, limit) in node[1].stopping, never),
+        "brief_stop_completes": Runs(lambda node: (function, subject) in node[1].brief, never),
         "mode_change_stops": Runs(lambda node: node[1].mode_open, never),
         "channels_disagree": Runs(lambda node: function in node[1].mistrusted, never),
         "held_in_mode": Runs(nobody_holds, another_mode),

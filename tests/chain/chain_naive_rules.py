@@ -77,13 +77,22 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
         return any(t.act == step.move.trigger and t.to in torque | run_up for t in kind.transitions)
 
     def again(step: Step) -> bool:
-        return function in step.before.unreset and (rises(step, judge.permit) or rises(step, judge.torque))
+        what = judge.permit if judge.by_supply_on(function) else judge.released
+        return function in step.before.unreset and (rises(step, what) or rises(step, judge.torque))
+
+    def by_button(step: Step) -> bool:
+        """Again, and not merely by the supply, where the button is what switches that on."""
+        if not judge.by_supply_on(function):
+            return again(step)
+        back = rises(step, judge.enabled) or rises(step, judge.torque)
+        return function in step.before.unreset and back and not held(step)
 
     def released(step: Step) -> bool:
         return judge.pressed(step.was, function) and not judge.pressed(step.move.after, function)
 
     def unlawful(step: Step) -> bool:
-        return released(step) and not judge.lawful(step.was, step.before, step.move.after, function)
+        lawful = judge.lawful(step.was, step.before, step.move.after, function)
+        return released(step) and not (lawful and function in step.before.good_press)
 
     def by_person(step: Step, device: str) -> bool:
         return step.move.delay_ns is None and step.move.device == device
@@ -147,7 +156,7 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
             again(step) and step.move.device == judge.functions[function].demand
         ),
         "reset_acts_on_release": lambda step: (
-            again(step)
+            by_button(step)
             and judge.pressed(step.move.after, function)
             and (step.move.delay_ns is not None or by_person(step, reset))
         ),
@@ -155,7 +164,7 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
             again(step) and unlawful(step) and function in judge.seen(step.move.after)
         ),
         "stuck_reset": lambda step: (
-            again(step) and unlawful(step) and not judge.seen(step.move.after) & judge.bars(function)
+            by_button(step) and unlawful(step) and not judge.seen(step.move.after) & judge.bars(function)
         ),
         "mode_change_never_starts": lambda step: by_person(step, subject) and rises(step, judge.torque),
         "reset_never_starts": lambda step: (
@@ -239,8 +248,17 @@ def forbidden_state(
         supply = judge.functions[function].supply
         return supply is not None and judge.value(state, f"{supply.on_by}.pressed")
 
+    def lives_on(state: State) -> bool:
+        charged = judge.charge(state, subject) and not judge.supplied(state, subject)
+        return charged and judge.enabled(state, subject)
+
+    def given_back(state: State) -> bool:
+        """The button that gives the supply back, and resets by it, is pressed, and nothing forbids it."""
+        pressed = judge.by_supply_on(function) and judge.pressed(state, function)
+        return pressed and not judge.seen(state) & judge.bars(function)
+
     rules: dict[str, tuple[Bad, int | None]] = {
-        "torque_off": (lambda s, _: demanded(s) and judge.torque(s, subject), off),
+        "torque_off": (lambda s, _: demanded(s) and (judge.torque(s, subject) or lives_on(s)), off),
         "torque_off_inputs": (lambda s, _: demanded(s) and complete(s) and fed(s), off),
         "contactor_open": (lambda s, _: demanded(s) and closed(s) and not button(s), opens),
         "supply_on_dead": (lambda s, _: demanded(s) and closed(s) and button(s), opens),
@@ -248,7 +266,7 @@ def forbidden_state(
             lambda s, b: function in b.supply_taken and not demanded(s) and closed(s),
             opens,
         ),
-        "stays_off": (lambda s, b: function in b.unreset and permitted(s), off),
+        "stays_off": (lambda s, b: function in b.unreset and permitted(s) and not given_back(s), off),
         "stop_completes": (
             lambda s, b: (
                 (subject, limit) in b.stopping
@@ -256,6 +274,10 @@ def forbidden_state(
                 and judge.torque(s, subject)
             ),
             limit,
+        ),
+        "brief_stop_completes": (
+            lambda s, b: (function, subject) in b.brief and not demanded(s) and judge.torque(s, subject),
+            None if function is None or subject is None else judge.limit_ns(function, subject),
         ),
         "mode_change_stops": (lambda s, b: b.mode_open and permitted(s), off),
         "held_in_mode": (lambda s, _: judge.torque(s, subject) and not held(s), off),

@@ -178,7 +178,7 @@ def test_under_faults_too_little_room_is_not_verified(monkeypatch: pytest.Monkey
 
 def test_a_bench_without_such_moves_needs_no_room_for_them(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("interlock.chain.again_timed._MOST_PAIRS", 0)
-    assert judge_faults(shape("discharge_by_contact"), 1).search.whole
+    assert judge_faults(shape("diagnostic_feedback"), 1).search.whole
 
 
 UNLIMITED = WRONG / "84_timer_closes_the_contactor_without_limit.yaml"

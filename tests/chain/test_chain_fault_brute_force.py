@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, assume, given, settings
 
 from interlock.bench import Bench
 from interlock.chain.bent import compile_faulty
-from interlock.chain.fault_list import considered
+from interlock.chain.fault_list import considered, faults_of
 from interlock.chain.fault_sets import FaultSets
 from interlock.chain.fault_table import Explored, explore_faults
 from interlock.chain.hunt import MOST_BYTES, Ground, Hunt, spread_all
@@ -22,7 +22,8 @@ def searched(bench: Bench, most: int) -> Explored:
 
 def states(bench: Bench, most: int) -> set[tuple[tuple[str, ...], frozenset[str]]]:
     """Every state of the devices and the faults under which it is met, each fault a class of its own."""
-    faulty = compile_faulty(bench, considered(bench))
+    out = {one.fault for one in bench.exclusions}
+    faulty = compile_faulty(bench, tuple(one for one in faults_of(bench) if one.id not in out))
     sought = losses(faulty)
     sets = FaultSets([one.id for one in faulty.faults], most)
     ground = Ground(faulty, sets, fault_observers(faulty.person, [loss.term for loss in sought]))

@@ -12,15 +12,16 @@ from chain_benches import WRONG, patched
 from chain_fault_benches import only
 from chain_fault_naive_rules import RuleFaultJudge
 from chain_shapes import shape
-from chain_zoned_benches import idle_benches, ramp_benches
+from chain_zoned_benches import benches_with_modes, idle_benches, ramp_benches
 from hypothesis import HealthCheck, assume, given, settings
 from rich.console import Console
 from test_chain_fault_brute_force import searched, states
 
 from interlock.bench import Bench
-from interlock.chain import FaultResult, judge_faults
+from interlock.chain import FaultResult, check, judge_faults
 from interlock.chain.losses import Rule
 from interlock.cli.fault_page import show_faults
+from interlock.verdict import Verdict
 
 SLOW = [HealthCheck.filter_too_much, HealthCheck.too_slow]
 MOST_STATES = 900
@@ -143,19 +144,106 @@ def test_a_timer_that_begins_beside_another_does_not_add_up_with_it() -> None:
     same(only(parallel, *kept), 2)
 
 
+IDLE, HELD = ("idle_in_mode", "set_up", "load"), ("held_in_mode", "set_up", "drive")
+ANY_MODE = ("mode_change_stops", "key", "load")
+
+
 @pytest.mark.parametrize(
-    ("fault", "lost", "idle"),
+    ("fault", "lost", "broken"),
     [
-        ("key.work_a_stays_closed", (), True),
-        ("key.setup_a_stays_closed", (), False),
-        ("enable.jams_in_centre", ("enabling_stop",), False),
-        ("load.sto_dead", ("hood_stop", "emergency_stop"), True),
+        ("key.work_a_stays_closed", (), {IDLE}),
+        ("key.setup_a_stays_closed", (), set()),
+        ("enable.jams_in_centre", ("enabling_stop",), {HELD}),
+        ("k1.out_a_welds", ("hood_stop", "emergency_stop"), {ANY_MODE}),
+        ("load.sto_dead", ("hood_stop", "emergency_stop"), {IDLE, ANY_MODE}),
+        ("reset.stays_open", (), set()),
+        ("estop.a_stays_closed", (), set()),
     ],
+    ids=lambda one: one if isinstance(one, str) else "",
 )
-def test_what_lets_the_load_run_at_set_up(fault: str, lost: tuple[str, ...], idle: bool) -> None:
+def test_what_breaks_the_rules_of_the_modes(
+    fault: str, lost: tuple[str, ...], broken: set[tuple[str, str, str]]
+) -> None:
     found = table("set_up_of_one_unit")[fault,]
     assert found.lost == lost
-    assert rules("set_up_of_one_unit", fault) == ({("idle_in_mode", "set_up", "load")} if idle else set())
+    assert rules("set_up_of_one_unit", fault) == broken
+
+
+def test_a_key_whose_contacts_do_not_follow_changes_no_mode_in_truth() -> None:
+    found = table("set_up_mode")["key.contacts_do_not_follow",]
+    assert {one.id for one in found.rules} == {"held_in_mode", "mode_change_stops"}
+    assert not found.detected
+
+
+def test_where_a_change_of_the_mode_need_not_stop_no_fault_breaks_that() -> None:
+    kept = "change: starts_nothing\n    each:"
+    bench = shape("set_up_mode", ("    by: key\n    each:", f"    by: key\n    {kept}"))
+    found = {rule.id for one in judge_faults(bench, 1).faults for rule in one.rules}
+    assert found == {"held_in_mode"}
+
+
+@settings(max_examples=6, deadline=None, suppress_health_check=SLOW)
+@given(benches_with_modes())
+def test_random_benches_with_modes(bench: Bench) -> None:
+    judged(bench)
+
+
+def test_the_rules_of_the_modes_are_told_in_json_and_in_words() -> None:
+    unheld = table("set_up_of_one_unit")["enable.jams_in_centre",]
+    assert unheld.as_json()["rules"] == [
+        {"rule": "held_in_mode", "function": None, "mode": "set_up", "unit": "drive"}
+    ]
+    assert unheld.breaks == ("lets the drive motor run unheld in mode set_up",)
+    assert "the drive motor may make torque though nobody holds a device for it." in unheld.sentence
+    changed = table("set_up_of_one_unit")["k1.out_a_welds",]
+    assert changed.as_json()["rules"] == [
+        {"rule": "mode_change_stops", "function": None, "mode": None, "unit": "load"}
+    ]
+    assert changed.breaks == ("key: the load motor is not stopped by a change of the mode",)
+    assert (
+        "After a change of the mode the load motor may make torque, though nobody has reset."
+        in changed.sentence
+    )
+
+
+HESITANT = """kinds:
+  hesitant_relay:
+    text: relay whose contact may hang for a time
+    inputs: {coil: }
+    delays: [hang]
+    start: up
+    states: {down: dropped out, hanging: just picked up, up: picked up}
+    outputs: {out: hanging or up}
+    transitions:
+      - {when: not coil, from: [hanging, up], to: down}
+      - {when: coil, from: down, to: hanging}
+      - {after: hang, from: hanging, to: up}
+    faults:
+      hangs: {text: its contact closes late, source: invented, outputs: {out: up}}
+      hangs_for_ever: {text: its contact does not close, source: invented, outputs: {out: never}}
+
+devices:
+  k9: {kind: hesitant_relay, name: discharge relay, delays: {hang: HANG}}
+"""
+
+
+@pytest.mark.parametrize(("hang", "late"), [("1 s", False), ("4 s", True)])
+def test_a_discharge_that_comes_to_its_end_too_late_by_a_fault_is_a_lost_effect(
+    hang: str, late: bool
+) -> None:
+    """The link takes 3 s of the 5 s allowed since the contactor opened; the relay's contact may hang before."""
+    changes = [
+        ("devices:\n", HESITANT.replace("HANG", hang)),
+        ("link.resistor: q1.mirror", "link.resistor: k9.out\n  k9.coil: q1.mirror"),
+    ]
+    bench = shape("discharge_by_contact", *changes)
+    assert check(bench, faults=0).verdict is Verdict.PASS
+    found = {one.set[0]: one.effects for one in judge_faults(bench, 1).faults}
+    lost = ("emergency_stop", "bus_discharged")
+    assert (lost in found["k9.hangs"]) is late
+    assert lost in found["k9.hangs_for_ever"]
+    assert lost in found["link.discharge_lost"]
+    assert lost not in found["k1.out_a_welds"]
 
 
 # How it is told.

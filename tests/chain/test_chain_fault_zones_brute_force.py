@@ -24,7 +24,11 @@ def same(bench: Bench, most: int) -> None:
             continue  # idle ones, or several that act alike: told of the smaller set
         number = explored.sets.number[tuple(sorted(classes))]
         pairs = zip(explored.hunt.losses, explored.hunt.lost, strict=True)
-        found = {(loss.function, loss.device): at[number].steps for loss, at in pairs if number in at}
+        found = {
+            (loss.function, loss.device): at[number].steps
+            for loss, at in pairs
+            if number in at and loss.rule is None
+        }
         assert found == {key[1:]: steps for key, steps in lost.items() if key[0] == one}
         units = {unit: at[number].steps for unit, at in explored.restarted.items() if number in at}
         assert units == {unit: steps for (faults, unit), steps in started.items() if faults == one}

@@ -62,6 +62,28 @@ def test_was_leaves_nothing_that_speaks_of_the_present(term) -> None:
     assert not any(isinstance(atom, ir.Now) for atom in ir.atoms(ir.was(term)))
 
 
+@given(terms(leaves), states, states, events)
+def test_a_term_of_which_all_atoms_are_known_is_a_constant(term, was, now, event) -> None:
+    known = ir.mapped(term, lambda atom: ir.Const(holds(atom, was, now, event)))
+    assert known == ir.Const(holds(term, was, now, event))
+
+
+@given(terms(leaves), states, states, events)
+def test_with_each_atom_kept_it_means_the_same(term, was, now, event) -> None:
+    assert holds(ir.mapped(term, lambda atom: atom), was, now, event) is holds(term, was, now, event)
+
+
+@given(terms(leaves), states, states, events)
+def test_what_replaces_an_atom_is_not_looked_into(term, was, now, event) -> None:
+    """Each field's present turned into its past and back: nothing is replaced twice."""
+    swapped = {ir.Now: ir.Was, ir.Was: ir.Now}
+
+    def swap(atom: ir.Now | ir.Was | ir.By) -> ir.Term:
+        return atom if isinstance(atom, ir.By) else swapped[type(atom)](atom.field, atom.values)
+
+    assert holds(ir.mapped(term, swap), was, now, event) is holds(term, now, was, event)
+
+
 @given(terms(leaves), states, states, states, events)
 def test_a_term_depends_on_its_atoms_alone(term, was, now, other, event) -> None:
     named = {atom.field for atom in ir.atoms(term) if isinstance(atom, ir.Now)}

@@ -3,9 +3,8 @@
 import pytest
 from chain_shapes import judged, not_passed, of, shape
 
-from interlock.chain.compile import compile_bench
+from interlock.bench.bridged import is_bridged
 from interlock.chain.left_over import left_over
-from interlock.chain.requirement import Requirement
 from interlock.verdict import Verdict
 
 OLD = "old_drive_behind_a_contactor"
@@ -82,8 +81,7 @@ def test_what_is_wrong_with_its_supply_is_found(change: tuple[str, str], first: 
 def test_only_a_unit_all_of_whose_inputs_are_bridged_counts_so() -> None:
     def bridged(*changes: tuple[str, str]) -> list[str]:
         bench = shape("three_doors", *changes)
-        required = Requirement(bench, compile_bench(bench))
-        return [unit for unit in required.units if required.bridged(unit)]
+        return [unit for unit in bench.required.effects.torque_off.of if is_bridged(bench, unit)]
 
     one, other = (
         ("drive.sto_a: k1.out_a", "drive.sto_a: always"),

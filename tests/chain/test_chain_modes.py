@@ -153,7 +153,7 @@ def test_a_suspended_enabling_button_is_no_suspended_guard() -> None:
 def test_an_enabling_button_needs_no_reset_but_a_start() -> None:
     result = judged(MODED)
     asked = {one.id for one in result.properties if one.function == "enabling_stop"}
-    assert asked == {"torque_off", "torque_off_inputs", "stays_off"}
+    assert asked == {"torque_off", "torque_off_inputs", "stays_off", "brief_stop_completes"}
     starts = judged(
         MODED, ("  drive.supply: always", "  drive.supply: always\n  drive.run: key.setup_a and enable.a")
     )

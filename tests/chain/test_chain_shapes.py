@@ -228,6 +228,7 @@ RAMP = {
         "braking": "brakes",
     },
     "outputs": {"torque": "running or braking"},
+    "braking": "braking",
     "transitions": [
         {"when": "not sto_a or not sto_b", "from": ["running"], "to": "braking"},
         {"when": "not sto_a or not sto_b", "from": ["ready"], "to": "disabled"},
@@ -254,6 +255,14 @@ def ramped(within: str) -> dict[str, Any]:
 def test_a_ramp_that_is_always_finished_is_a_lawful_stop() -> None:
     """Stop category 1 (IEC 60204-1:2016, 9.2.2): torque stays until the ramp is over, then goes."""
     assert failing(rig(ramped("600 ms"))) == []
+
+
+def test_a_kind_that_does_not_say_that_it_brakes_shows_no_controlled_stop() -> None:
+    unsaid = {"kinds": {"ramp_drive": {**RAMP, "braking": None}}}
+    result = rig(ramped("600 ms"), unsaid)
+    told = {one.sentence for one in result.properties if one.verdict is not Verdict.PASS}
+    assert {one.verdict for one in result.properties} == {Verdict.PASS, Verdict.INCONCLUSIVE}
+    assert all("braking in a kind of your own" in one for one in told)
 
 
 def test_a_ramp_longer_than_the_limit_is_too_late() -> None:

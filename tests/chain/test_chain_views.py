@@ -75,3 +75,29 @@ def test_a_cut_product_is_noticed() -> None:
     assert views.whole
     views.of([ir.Now("latch of cover_stop", frozenset({"set"}))])
     assert not views.whole
+
+
+@pytest.mark.parametrize("short_by", [1, 100, 250])
+def test_where_the_graph_falls_short_each_product_is_looked_at_near_power_up_only(
+    monkeypatch: pytest.MonkeyPatch, short_by: int
+) -> None:
+    """Nothing passes any more, and a bench too big must not be searched as far again for each of its properties."""
+    required = required_of(sample())
+    whole = Views(required, MANY)
+    limit = len(whole.graph.states) - short_by
+    monkeypatch.setattr("interlock.chain.views._NEAR", 0)
+    part = Views(required, limit)
+    each = len(part.graph.source) // part.graph.expanded
+    latches = [one.terms() for one in properties(required)]
+    for terms in latches:
+        found = part.of(terms)
+        assert not found.whole
+        assert found.expanded.sum() <= len(whole.of(terms).state)
+        assert int(found.expanded.sum()) * each <= 2 * limit + each * 64  # the last block may go beyond
+    assert not part.whole
+
+
+def test_a_graph_that_is_whole_limits_no_product_further() -> None:
+    required = required_of(sample())
+    views = Views(required, MANY)
+    assert all(views.of(one.terms()).whole for one in properties(required))
