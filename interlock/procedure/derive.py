@@ -18,6 +18,7 @@ from interlock.procedure.dark import dark
 from interlock.procedure.faulted import FAULT, SOUND, Faulted, faulted
 from interlock.procedure.features import Features, features_of
 from interlock.procedure.goals import Goal, GoalKind, goals_of
+from interlock.procedure.guards import guards_to_time
 from interlock.procedure.moves import Move, Table, moves_of, table_of
 from interlock.procedure.plan import Dark, Plan, PlanStep
 from interlock.procedure.reveal import Reveal, first_shown
@@ -39,8 +40,9 @@ def derive(
 
     Costs not given are those of the bench's section `plan`, then the defaults of `interlock.procedure.costs`;
     `file` only gives errors their place. Raises InterlockError where the bench is too big, and BenchError for a
-    wiring loop without a delay.
+    wiring loop without a delay, or mistakes in the section `rating`.
     """
+    by_hand = guards_to_time(bench, file)
     stated = {} if bench.plan is None else bench.plan.costs
     weights = costs_of({**stated, **(costs or {})})
     try:
@@ -70,6 +72,7 @@ def derive(
         tuple(_dark(ground, first, shown)),
         tuple(goal.id for goal in goals if goal not in reached),
         tuple(one.as_json() for one in excluded(bench)),
+        by_hand,
     )
 
 

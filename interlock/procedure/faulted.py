@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final, assert_never
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,17 +81,10 @@ def _steps(steps: Sequence[ir.Step], ids: dict[str, str]) -> tuple[ir.Step, ...]
 
 
 def _rename(term: ir.Term, ids: dict[str, str]) -> ir.Term:
-    match term:
-        case ir.Now(field, values) if field in ids:
-            here = ir.Now(FAULT, frozenset({ids[field]}))
-            return here if PRESENT in values else ir.no(here)
-        case ir.Const() | ir.Now() | ir.Was() | ir.By():
-            return term
-        case ir.No(part):
-            return ir.no(_rename(part, ids))
-        case ir.All(parts):
-            return ir.all_of(_rename(part, ids) for part in parts)
-        case ir.Any(parts):
-            return ir.any_of(_rename(part, ids) for part in parts)
-        case _:
-            assert_never(term)
+    def renamed(atom: ir.Now | ir.Was | ir.By) -> ir.Term:
+        if not isinstance(atom, ir.Now) or atom.field not in ids:
+            return atom
+        here = ir.Now(FAULT, frozenset({ids[atom.field]}))
+        return here if PRESENT in atom.values else ir.no(here)
+
+    return ir.mapped(term, renamed)

@@ -28,6 +28,7 @@ class Features:
     permit: dict[str, Truths]
     set: Truths  # of references, True where the bench has none
     pressed: dict[str, Truths]  # reset and supply-on buttons
+    held: dict[str, Truths]  # every device that demands no stop and falls back when nobody holds it
     supply: dict[str, Truths]  # the main contacts that a function's supply rule names
     live: Truths  # every bus and contactor that an effect names carries supply
     ports: tuple[str, ...]
@@ -66,7 +67,7 @@ class Features:
 
     def left_ready(self, bench: Bench, state: int) -> bool:
         """No demand, no button held, and of each function some unit may be started: every stop has been ended."""
-        if any(one[state] for one in (*self.demand.values(), *self.pressed.values())):
+        if any(one[state] for one in (*self.demand.values(), *self.pressed.values(), *self.held.values())):
             return False
         told = [
             [one for unit, one in self.permit.items() if unit in bench.required.units_of(name)]
@@ -112,9 +113,10 @@ def features_of(bench: Bench, chain: Faulted, rest: NDArray[np.int64]) -> Featur
     return Features(
         demand={name: truth(person.demand(name)) for name in person.functions},
         torque=torque,
-        permit={unit: truth(real.permit(unit)) for unit in real.units if _has(real, f"{unit}.enabled")},
+        permit={unit: truth(real.released(unit)) for unit in real.units if _has(real, f"{unit}.enabled")},
         set=ready,
         pressed={one: truth(person.output(one, "pressed")) for one in buttons},
+        held={one: ~truth_of(ir.Now(one, frozenset({start}))) for one, start in _let_go(bench)},
         supply={name: truth(real.output(rule.of, "main")) for name, rule in rules.items()},
         live=on,
         ports=ports,
@@ -144,6 +146,15 @@ def _most(sets: set[frozenset[str]]) -> tuple[frozenset[str], ...]:
 def _states(bench: Bench, device: str, truth_of: Callable[[ir.Term], Truths]) -> tuple[Truths, ...]:
     states = kinds_of(bench)[bench.devices[device].kind].states
     return tuple(truth_of(ir.Now(device, frozenset({state}))) for state in states)
+
+
+def _let_go(bench: Bench) -> Iterator[tuple[str, str]]:
+    """Buttons, and the state in which nobody holds them; what stops when it is let go is held on purpose."""
+    kinds = kinds_of(bench)
+    for name, device in bench.devices.items():
+        kind = kinds[device.kind]
+        if kind.momentary and kind.demand is None:
+            yield name, kind.start
 
 
 def _selectors(bench: Bench) -> Iterator[str]:

@@ -83,7 +83,8 @@ class Goals:
 
     def lawful(self, move: Move, before: int, after: int) -> bool:
         """A button that is held is let go before anything else; references are set before a unit starts."""
-        held = [button for button, pressed in self._is.pressed.items() if pressed[before]]
+        buttons = {**self._is.held, **self._is.pressed}
+        held = [button for button, pressed in buttons.items() if pressed[before]]
         if held and move.device not in held:
             return False
         starts = any(one[after] and not one[before] for one in self._is.torque.values())

@@ -67,6 +67,7 @@ class Plan:
     unrevealed: tuple[Dark, ...]
     not_exercised: tuple[str, ...]  # goals that no lawful act can reach: the bench does not allow it
     exclusions: tuple[dict[str, str], ...]
+    by_hand: tuple[str, ...] = ()  # what a person measures beside the steps, since no log shows it
 
     def as_json(self, fingerprint: str | None = None) -> dict[str, Any]:
         """Plain data."""
@@ -82,6 +83,7 @@ class Plan:
             "unrevealed": [one.as_json() for one in self.unrevealed],
             "not_exercised": list(self.not_exercised),
             "exclusions": list(self.exclusions),
+            "by_hand": list(self.by_hand),
         }
 
 

@@ -27,22 +27,47 @@ def observed(bench: Bench, goal: Goal) -> Iterator[str]:
         case GoalKind.SUPPLY_DEAD:
             yield f"the {_supply(bench, function)} stays open all the time"
         case GoalKind.RESET_BARRED:
-            yield f"nothing comes back: no enabling, no torque ({units}), no reference"
+            yield _nothing_back(bench, goal.function)
         case GoalKind.RELEASE if _starts(bench, function.demand):
             yield f"no torque before: to hold the {bench.devices[function.demand].name} is the start"
         case GoalKind.RELEASE:
-            yield f"nothing comes back: no enabling, no torque ({units}), no reference"
+            yield _nothing_back(bench, goal.function)
             if function.supply is not None:
                 yield f"the {_supply(bench, function)} stays open until supply-on is pressed anew"
         case GoalKind.SUPPLY_ANEW:
             yield f"the {_supply(bench, function)} closes now, and no torque comes by that"
         case GoalKind.PRESS:
-            yield f"nothing comes back while the button is held: the {units} stay off"
+            stay = "stay" if len(bench.required.units_of(goal.function)) > 1 else "stays"
+            yield f"nothing comes back while the button is held: the {units} {stay} off"
         case GoalKind.RESET:
-            yield f"the {units} may be enabled now, but make no torque, and the references stay zero"
+            yield _reset_only(bench, goal.function)
         case GoalKind.RESTART:
             reset = "" if function.without_reset is not None else ", not by the reset"
             yield f"torque ({units}) comes only now, by the start{reset}"
+
+
+def _nothing_back(bench: Bench, function: str) -> str:
+    units = " and ".join(bench.devices[one].name for one in bench.required.units_of(function))
+    enabling = "no enabling, " if _enabled(bench, function) else ""
+    reference = ", no reference" if bench.required.effects.references_zero is not None else ""
+    return f"nothing comes back: {enabling}no torque ({units}){reference}"
+
+
+def _reset_only(bench: Bench, function: str) -> str:
+    """What a reset may do, and no more."""
+    of = bench.required.units_of(function)
+    units, make = " and ".join(bench.devices[one].name for one in of), "make" if len(of) > 1 else "makes"
+    may = "enabled" if _enabled(bench, function) else "started"
+    said = f"the {units} may be {may} now, but {make} no torque"
+    return said if bench.required.effects.references_zero is None else f"{said}, and the references stay zero"
+
+
+def _enabled(bench: Bench, function: str) -> bool:
+    """Some unit of the function has an output that tells that it may make torque."""
+    kinds = kinds_of(bench)
+    return any(
+        "enabled" in kinds[bench.devices[one].kind].outputs for one in bench.required.units_of(function)
+    )
 
 
 def _starts(bench: Bench, device: str) -> bool:

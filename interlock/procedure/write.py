@@ -52,7 +52,7 @@ def procedure_of(plan: Plan, fingerprint: str | None) -> Procedure:
             )
             for one in plan.steps
         ],
-        after=list(AFTER),
+        after=[*AFTER, *plan.by_hand],
         cost=Cost(cost=plan.cost, lower_bound=plan.lower_bound, source=plan.costs_source, weights=plan.costs),
         not_exercised=list(plan.not_exercised),
         unrevealed=[Inspection(**one.as_json()) for one in plan.unrevealed],

@@ -9,6 +9,7 @@ from plan_benches import DEMO, ROOT, Person, bench_of, plan_of
 
 from interlock.procedure import load_procedure, procedure_schema
 from interlock.procedure.goals import goals_of
+from interlock.procedure.write import AFTER
 
 FOLDER = ROOT / "procedures"
 NAMES = [
@@ -64,6 +65,13 @@ def test_the_periodic_test_names_every_fault_of_the_bench() -> None:
     shown = {fault for step in found.steps for fault in step.reveals}
     assert shown == {fault for step in plan.steps for fault in step.reveals}
     assert [one.fault for one in found.unrevealed] == [one.fault for one in plan.unrevealed]
+    assert found.after == [*AFTER, *plan.by_hand]
+
+
+@pytest.mark.parametrize("name", ["first_use", "after_rewiring", "return_from_repair", "periodic_proof_test"])
+def test_the_hood_that_unlocks_by_time_is_timed(name: str) -> None:
+    (said,) = (one for one in load_procedure(FOLDER / f"{name}.yaml").after if "unlock_timed" in one)
+    assert "may be below 6 s" in said
 
 
 @pytest.mark.parametrize(
