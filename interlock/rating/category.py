@@ -98,10 +98,13 @@ def _structure(name: str, supported: Collection[object] | None, channels: int) -
         reasons.append(
             f"category {name} is {needed.structure}: {needed.channels} channel(s), {channels} given"
         )
-    if supported is not None and name not in (carried := sorted(map(category_name, supported))):
-        have = f"only {', '.join(carried)}" if carried else "no category"
+    if supported is not None and name not in (
+        carried := sorted(map(category_name, supported), key="B1234".index)
+    ):
+        have = f"only category {' or '.join(carried)}" if carried else "no category"
         reasons.append(
-            f"the structure as wired supports {have}; category {name} asks that {needed.structure}"
+            f"the structure as wired supports {have}; category {name} asks that {needed.structure} "
+            f"(`interlock check --faults {2 if name == '4' else 1}` tells which one does)"
         )
     return reasons
 

@@ -10,11 +10,15 @@ __all__ = ["ChainFacts", "Lock"]
 
 
 class Lock(NamedTuple):
-    """Whether a guard stays locked until standstill, why, and the single faults, in words, by which it may not."""
+    """Whether a guard stays locked until standstill, why, and the single faults, in words, by which it may not.
+
+    `takes_s`: the shortest time that a person needs to free it, as its kind states; None: nothing is stated.
+    """
 
     verdict: Verdict
     why: str
     freed_by: tuple[str, ...] = ()
+    takes_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,15 +1,17 @@
-"""Number types of the `rating:` section: a number or a pair [low, high], each with its better end."""
+"""Number types of the `rating:` section, a number or a pair [low, high], each with its better end; and its days."""
 
+import re
 from collections.abc import Callable
+from datetime import date
 from typing import Annotated, Any, Final
 
-from pydantic import PlainValidator, WithJsonSchema
+from pydantic import BeforeValidator, PlainValidator, WithJsonSchema
 
 from interlock.rating.iso13849_mttfd import category_name
 from interlock.rating.uncertainty import Better, Range
 from interlock.rating.values import positive, share
 
-__all__ = ["Beta", "Fewer", "Longer", "Rate", "Share", "Smaller", "Years", "category_text"]
+__all__ = ["Beta", "Day", "Fewer", "Longer", "Rate", "Share", "Smaller", "Years", "category_text"]
 
 HOURS_FROM: Final = 26280.0
 """Three years in hours: a stated MTTFd of so many "years" is most likely given in hours."""
@@ -73,6 +75,21 @@ Smaller = Annotated[Range, _known("less", _size), WithJsonSchema(_SCHEMA)]
 """A resistance, a capacitance or a time constant: less is better."""
 Beta = Annotated[Range, _known("less", _share), WithJsonSchema(_SCHEMA)]
 """A common-cause factor: less is better."""
+
+
+def _day(value: object) -> object:
+    if isinstance(value, date):
+        return value
+    try:
+        if not isinstance(value, str) or re.fullmatch("[0-9]{4}-[0-9]{2}-[0-9]{2}", value) is None:
+            raise ValueError
+        return date.fromisoformat(value)
+    except ValueError:
+        raise ValueError(f'{value!r} is no day: write it in quotes, as "2026-01-31"') from None
+
+
+Day = Annotated[date, BeforeValidator(_day), WithJsonSchema({"type": "string", "format": "date"})]
+"""A day, written in quotes."""
 
 
 def category_text(value: object) -> str:

@@ -3,32 +3,16 @@
 As in the rest of the section every number is plain, with its unit in the key; days are written "2026-01-31".
 """
 
-import re
-from datetime import date
 from typing import Annotated, Literal, Self
 
-from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import Field, model_validator
 
 from interlock.rating.counted import Decides
-from interlock.rating.input_values import Beta, Longer, Rate, Share, Smaller
+from interlock.rating.input_values import Beta, Day, Longer, Rate, Share, Smaller
 from interlock.rating.strict import NotNegative, Positive, Strict, Text
 from interlock.rating.values import as_written
 
-__all__ = ["Day", "DischargeInput", "Element", "LowDemand", "UnitEmf", "WearInput"]
-
-
-def _day(value: object) -> object:
-    if isinstance(value, date):
-        return value
-    try:
-        if not isinstance(value, str) or re.fullmatch("[0-9]{4}-[0-9]{2}-[0-9]{2}", value) is None:
-            raise ValueError
-        return date.fromisoformat(value)
-    except ValueError:
-        raise ValueError(f'{value!r} is no day: write it in quotes, as "2026-01-31"') from None
-
-
-Day = Annotated[date, BeforeValidator(_day), WithJsonSchema({"type": "string", "format": "date"})]
+__all__ = ["DischargeInput", "Element", "LowDemand", "UnitEmf", "WearInput"]
 
 
 class UnitEmf(Strict):

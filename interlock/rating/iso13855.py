@@ -24,6 +24,7 @@ __all__ = [
     "parallel_approach",
     "round_down_ms",
     "round_up_mm",
+    "round_up_ms",
     "two_hand",
     "unlock_delay_s",
 ]
@@ -172,3 +173,8 @@ def round_up_mm(distance_mm: float) -> int:
 def round_down_ms(time_s: float) -> float:
     """An allowed time as printed: seconds to the millisecond, never more."""
     return float(Fraction(floor(as_written(at_least_zero("time_s", time_s, "give seconds")) * 1000), 1000))
+
+
+def round_up_ms(time_s: float) -> float:
+    """A measured upper bound as printed: seconds to the millisecond, never less."""
+    return float(Fraction(ceil(as_written(at_least_zero("time_s", time_s, "give seconds")) * 1000), 1000))

@@ -12,6 +12,7 @@ from interlock.rating.iso13849_pfhd import pfhd
 from interlock.rating.values import at_least_zero, choice, whole
 
 __all__ = [
+    "INTERVAL_SOURCE",
     "frequently_used",
     "masking_best_pl",
     "masking_dc_class",
@@ -22,6 +23,8 @@ __all__ = [
     "proof_test_interval_months",
 ]
 
+INTERVAL_SOURCE: Final = "ISO 14119:2013, 8.2 (clause from memory) and recommendation for use CNB/M/11.050"
+"""Where the intervals between proof tests come from."""
 _MONTHS: Final = {"e": 1, "d": 12}
 _ONE_FREQUENT: Final = 1.0  # openings an hour
 _ADMISSIBLE: Final = {1: "medium", 2: "medium", 3: "none"}

@@ -3,7 +3,8 @@
 from typing import Final
 
 from interlock.rating.chain_facts import ChainFacts
-from interlock.rating.inputs import Function, RatingInputs, Subsystem
+from interlock.rating.inputs import Function, RatingInputs
+from interlock.rating.inputs_subsystem import Subsystem
 
 __all__ = ["masking_notes", "with_masking"]
 

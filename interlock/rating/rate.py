@@ -10,7 +10,7 @@ from interlock.rating.ends import Ends
 from interlock.rating.inputs import Function, RatingInputs
 from interlock.rating.iso13849 import PLS, SIL_OF_PL, reaches
 from interlock.rating.iso13849_clauses import clause
-from interlock.rating.iso14119 import proof_test_interval_months
+from interlock.rating.iso14119 import INTERVAL_SOURCE, proof_test_interval_months
 from interlock.rating.masked import masking_notes, with_masking
 from interlock.rating.measured_fall import MeasuredFall
 from interlock.rating.rate_discharge import BusRequirement, judge_bus
@@ -28,8 +28,6 @@ from interlock.rating.values import positive
 from interlock.verdict import Verdict, worst
 
 __all__ = ["rate"]
-
-_TESTS = "ISO 14119:2013, 8.2 (clause from memory) and recommendation for use CNB/M/11.050"
 
 _EMERGENCY = "ISO 13850:2015, 4.1.5.1 (from memory)"
 _LEAST_EMERGENCY = "c"
@@ -52,7 +50,7 @@ def rate(
     `supported_categories`: by function, or by 'function/subsystem', the categories that the structure as wired was
     shown to support; without it no claim passes. `chain`: what else chain and proof test showed, above all whether the
     subsystems cover the way from demand to effect; without it no claim passes either. `bus`: what discharge is held
-    against, `bus_fall`: how it fell on a log. `today`: the day on which wear and parts are judged.
+    against, `bus_fall`: how it fell on a log. `today`: the day on which wear, parts and timed delays are judged.
     `counts`: by device, what was counted on it, beside what the inputs state.
     RatingError for an input from which nothing may be computed.
     """
@@ -66,6 +64,7 @@ def rate(
             _stop(stop_time_upper_s, name),
             supported_categories,
             chain,
+            today,
             counts or {},
         )
         for name, function in inputs.functions.items()
@@ -111,6 +110,7 @@ def _function(
     stop_s: float | None,
     supported: Supported | None,
     chain: ChainFacts | None,
+    today: date | None,
     counts: Mapping[str, CountedUse],
 ) -> FunctionRating:
     trail, worse, better = Trail(), Ends(pessimistic=True), Ends(pessimistic=False)
@@ -129,7 +129,7 @@ def _function(
         judgements.append(judge_sil(function, inputs, carried, unrated, worse, better, trail))
     if function.guard is not None:
         lock = None if chain is None else chain.locked.get(name)
-        judgements.append(judge_guard(function.guard, stop_s, lock, required, trail))
+        judgements.append(judge_guard(function.guard, stop_s, lock, required, trail, today))
     table = () if unrated else effects(name, function, inputs, supported)
     return FunctionRating(
         name,
@@ -209,6 +209,12 @@ def _test_interval(required: str, function: Function, low: Outcome) -> list[Judg
     )
     stated = function.proof_test_months
     if stated is None:
-        return [Judgement("test interval", Verdict.INCONCLUSIVE, _TESTS, f"{text}; state proof_test_months.")]
+        return [
+            Judgement(
+                "test interval", Verdict.INCONCLUSIVE, INTERVAL_SOURCE, f"{text}; state proof_test_months."
+            )
+        ]
     verdict = Verdict.PASS if stated <= months else Verdict.FAIL
-    return [Judgement("test interval", verdict, _TESTS, f"{text}; every {stated:g} month(s) planned.")]
+    return [
+        Judgement("test interval", verdict, INTERVAL_SOURCE, f"{text}; every {stated:g} month(s) planned.")
+    ]

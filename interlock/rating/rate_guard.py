@@ -1,62 +1,51 @@
 """Whether the guard stands far enough for the measured stop, or must be locked, and for how long."""
 
+from datetime import date
+
 from interlock.errors import RatingError
 from interlock.rating.chain_facts import Lock
-from interlock.rating.inputs import Guard
-from interlock.rating.iso13849 import reaches
+from interlock.rating.inputs_guard import Guard
 from interlock.rating.iso13855 import (
     access_time_s,
     allowed_stop_time,
     minimum_distance,
     round_down_ms,
     round_up_mm,
+    round_up_ms,
     unlock_delay_s,
 )
+from interlock.rating.rate_unlock import at_standstill, by_time
 from interlock.rating.result import Judgement
-from interlock.rating.step import Mark, Trail
-from interlock.rating.values import needed
+from interlock.rating.step import Trail
 from interlock.verdict import Verdict
 
 __all__ = ["judge_guard"]
 
 _PLACE = "ISO 13855:2010, clauses 5 and 9"
-_ONE_CHANNEL = "c"  # the best level that one channel may reach (category 1)
-_LOCKING = "ISO 14119:2013, guard locking (clause from memory)"
 
 
 def judge_guard(
-    guard: Guard, stop_time_upper_s: float | None, lock: Lock | None, required: str, trail: Trail
+    guard: Guard,
+    stop_time_upper_s: float | None,
+    lock: Lock | None,
+    required: str,
+    trail: Trail,
+    today: date | None = None,
 ) -> Judgement:
     """Compare the guard's distance, or its unlocking, with the upper bound of the measured overall stop.
 
     `lock`: what the chain showed of the guard staying locked until standstill; None: nothing. For a `required` level
-    above c a lock that one fault frees is not enough.
+    above c a lock that one fault frees is not enough. `today`: the day on which a timed delay is judged.
     """
     _note_allowed(guard, trail)
     if guard.unlock == "standstill":
-        return _at_standstill(lock, required)
+        return at_standstill(lock, required)
     if stop_time_upper_s is None:
         sentence = "No stop was measured, so nothing can be said of the distance: measure the overall stop."
         return Judgement("guard distance", Verdict.NOT_OBSERVED, _PLACE, sentence)
     if guard.unlock == "delay":
-        return _delayed(needed("unlock_delay_s", guard.unlock_delay_s), stop_time_upper_s, trail)
+        return by_time(guard, stop_time_upper_s, lock, required, today, trail)
     return _unlocked(guard, stop_time_upper_s, _least_mm(guard, stop_time_upper_s, trail))
-
-
-def _at_standstill(lock: Lock | None, required: str) -> Judgement:
-    text = "The guard is locked until standstill is detected, so its distance does not decide"
-    found = lock or Lock(Verdict.NOT_OBSERVED, "nothing was shown of its lock; test it")
-    said = {
-        Verdict.PASS: "that the lock holds until then was shown",
-        Verdict.FAIL: "but its lock does not hold",
-    }.get(found.verdict, "that the lock holds while the shaft turns was not shown")
-    verdict, sentence = found.verdict, f"{text}; {said}: {found.why}."
-    if verdict is Verdict.PASS and found.freed_by:
-        sentence += f" One fault may free it all the same: {'; '.join(found.freed_by)}."
-        if not reaches(_ONE_CHANNEL, required):
-            verdict = Verdict.INCONCLUSIVE
-            sentence += f" For PL {required} mend that, or exclude the fault with a reason."
-    return Judgement("guard locking", verdict, _LOCKING, sentence)
 
 
 def _least_mm(guard: Guard, stop_s: float, trail: Trail) -> float:
@@ -90,7 +79,8 @@ def _note_allowed(guard: Guard, trail: Trail) -> None:
 
 
 def _unlocked(guard: Guard, stop_s: float, least_mm: float) -> Judgement:
-    shown = f"{round_up_mm(least_mm)} mm needed for a stop of at most {stop_s:g} s, {guard.distance_mm:g} mm there"
+    stop = f"a stop of at most {round_up_ms(stop_s):g} s"
+    shown = f"{round_up_mm(least_mm)} mm needed for {stop}, {guard.distance_mm:g} mm there"
     if least_mm <= guard.distance_mm:
         return Judgement("guard distance", Verdict.PASS, _PLACE, f"{shown}.")
     access = access_time_s(
@@ -101,21 +91,3 @@ def _unlocked(guard: Guard, stop_s: float, least_mm: float) -> Judgement:
         f"unlocked at standstill or no sooner than {unlock_delay_s(stop_s):g} s after the stop"
     )
     return Judgement("guard distance", Verdict.FAIL, _PLACE, f"{shown}; {cure}.")
-
-
-def _delayed(delay_s: float, stop_s: float, trail: Trail) -> Judgement:
-    least = trail.note(
-        "guard: least delay before unlocking",
-        "T, rounded up to 0.1 s",
-        {"T": stop_s},
-        unlock_delay_s(stop_s),
-        unit="s",
-        source=_LOCKING,
-        mark=Mark.FROM_MEMORY,
-    )
-    stated = f"By the bench description the guard unlocks {delay_s:g} s after the stop began"
-    sentence = f"{stated}; the stop takes at most {stop_s:g} s"
-    if delay_s < stop_s:
-        return Judgement("unlock delay", Verdict.FAIL, _LOCKING, f"{sentence}: set {least:g} s or more.")
-    untold = "That its lock holds so long was shown neither by the chain nor by the log: try it."
-    return Judgement("unlock delay", Verdict.PASS, _LOCKING, f"{sentence}. {untold}")

@@ -1,7 +1,8 @@
 """Whether the failure rates hold over the mission time: 20 years at most, and no part used beyond its T10d."""
 
 from interlock.rating.ends import Ends
-from interlock.rating.inputs import Function, Part, RatingInputs
+from interlock.rating.inputs import Function, RatingInputs
+from interlock.rating.inputs_part import Part
 from interlock.rating.iso13849_clauses import clause
 from interlock.rating.rate_part import part_figures
 from interlock.rating.result import Judgement

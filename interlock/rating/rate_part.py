@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from interlock.rating.ends import Ends
-from interlock.rating.inputs import Operations, Part
+from interlock.rating.inputs_part import Operations, Part
 from interlock.rating.iso13849 import mttfd_from_b10d, operations_per_year, t10d
 from interlock.rating.iso13849_clauses import Edition, clause
 from interlock.rating.rate_use import CountedOperations, decided

@@ -10,7 +10,8 @@ from datetime import date
 
 from interlock.rating.counted import CountedUse
 from interlock.rating.ends import Ends
-from interlock.rating.inputs import Part, RatingInputs
+from interlock.rating.inputs import RatingInputs
+from interlock.rating.inputs_part import Part
 from interlock.rating.iso13849_clauses import clause
 from interlock.rating.rate_part import part_figures
 from interlock.rating.result import BenchRating, Judgement

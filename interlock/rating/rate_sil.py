@@ -17,7 +17,8 @@ from interlock.rating.iec62061 import (
     sil_of_pfh,
 )
 from interlock.rating.iec62061_ccf import MEASURES_62061, ccf_points
-from interlock.rating.inputs import Function, Iec62061, RatingInputs, Subsystem
+from interlock.rating.inputs import Function, RatingInputs
+from interlock.rating.inputs_subsystem import Iec62061, Subsystem
 from interlock.rating.iso13849 import category_name, dc_average, extreme_mttfds
 from interlock.rating.rate_part import PartFigures
 from interlock.rating.rate_subsystem import channel_figures

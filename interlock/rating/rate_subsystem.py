@@ -7,7 +7,9 @@ from interlock.errors import RatingError
 from interlock.rating.category import CategoryTest, check_claim
 from interlock.rating.ccf import ENOUGH, MEASURES, ccf_score
 from interlock.rating.ends import Ends
-from interlock.rating.inputs import Part, RatingInputs, SeriesGuards, Subsystem
+from interlock.rating.inputs import RatingInputs
+from interlock.rating.inputs_part import Part
+from interlock.rating.inputs_subsystem import SeriesGuards, Subsystem
 from interlock.rating.iso13849 import (
     BANDS,
     DC_FLOOR,
@@ -282,7 +284,7 @@ def _cautions(parts: Mapping[str, Part]) -> tuple[str, ...]:
             found.append(f"{name}, coverage by {measure}: {COVERAGE[part.dc_measure].caution}.")
         if part.typical is not None and TYPICAL[part.typical].only_if:
             kind = part.typical.replace("_", " ")
-            found.append(f"{name}, typical value of a {kind}: only if {TYPICAL[part.typical].only_if}.")
+            found.append(f"{name}, typical value ({kind}): only if {TYPICAL[part.typical].only_if}.")
         if part.operations is not None and part.operations.decides == "counted" and not is_counted(part):
             found.append(
                 f"{name}: the counts of its device are to decide how often it is used, and none was given; the number "

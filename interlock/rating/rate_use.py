@@ -4,7 +4,8 @@ from collections.abc import Mapping
 
 from interlock.rating.counted import LEAST_DAYS, CountedUse, Decides, Tally, larger
 from interlock.rating.ends import Ends
-from interlock.rating.inputs import Operations, Part, RatingInputs
+from interlock.rating.inputs import RatingInputs
+from interlock.rating.inputs_part import Operations, Part
 from interlock.rating.step import Mark, Trail
 from interlock.rating.uncertainty import Range
 

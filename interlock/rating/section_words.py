@@ -33,6 +33,8 @@ def why_and_instead(detail: Mapping[str, Any]) -> tuple[str, str]:
             )
         case "list_type" | "tuple_type":
             return f"{_shown(value)} stands where a list should", f"write a list: [a, b]; {HINT}"
+        case "too_short" if limits["min_length"] > 1:
+            return f"it is a list of {limits['actual_length']}: give {limits['min_length']} or more", HINT
         case "literal_error":
             return f"{given}: give {limits['expected']}", HINT
         case "greater_than":
@@ -87,10 +89,11 @@ def _followed(schema: dict[str, Any]) -> dict[str, Any]:
 
 
 def _as_number(given: object) -> str:
-    """What to write instead of a text that is meant as a number: in YAML an exponent needs its sign."""
+    """What to write for a text that is meant as a number: in YAML an exponent needs sign and point."""
     for text in given if isinstance(given, list) else [given]:
         if isinstance(text, str) and re.fullmatch(r"[0-9.]+[eE]?[-+]?[0-9]*", text):
             mantissa, _, exponent = text.lower().partition("e")
+            mantissa += ".0" if exponent and "." not in mantissa else ""
             meant = (
                 f"{mantissa}e{exponent if exponent[:1] in '+-' else f'+{exponent}'}" if exponent else mantissa
             )

@@ -11,7 +11,7 @@ from interlock.verdict import Verdict
 __all__ = ["as_calendar"]
 
 _OCTETS: Final = 75  # of a line, its end not counted (3.1)
-_ASKS: Final = {"proof_test": "proof test", "replacement": "replace"}
+_ASKS: Final = {"proof_test": "proof test", "replacement": "replace", "timing": "time the unlocking of"}
 
 
 def as_calendar(items: Iterable[Due], *, today: date, made_at: datetime) -> bytes:

@@ -1,4 +1,4 @@
-"""What is due when: the proof test of each function by its last pass, each part by its wear."""
+"""What is due when: proof tests by their last pass, parts by their wear, guards that unlock by time by their timing."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -9,7 +9,8 @@ from typing import Final, Literal
 from interlock.bench import Bench
 from interlock.rating.counted import CountedUse
 from interlock.rating.inputs import Function, RatingInputs
-from interlock.rating.iso14119 import months_later, proof_test_interval_months
+from interlock.rating.inputs_guard import UnlockTimed
+from interlock.rating.iso14119 import INTERVAL_SOURCE, months_later, proof_test_interval_months
 from interlock.rating.rate_parts import judge_parts, parts_due
 from interlock.rating.rate_use import with_counts
 from interlock.rating.rate_wear import judge_wear
@@ -24,7 +25,6 @@ __all__ = ["Due", "due_of"]
 
 _DAYS_OF_A_MONTH: Final = 28  # of a part of a month: rather too early than too late
 _NO_INTERVAL: Final = "no interval is stated: add proof_test_months to its entry under rating.functions"
-_STANDARD: Final = "ISO 14119:2013, 8.2 (clause from memory) and recommendation for use CNB/M/11.050"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +32,8 @@ class Due:
     """One thing that is due on a day: pass, not yet; fail, now; inconclusive, it cannot be said."""
 
     bench: str
-    kind: Literal["proof_test", "replacement"]
-    subject: str  # function, or part
+    kind: Literal["proof_test", "replacement", "timing"]
+    subject: str  # function, part, or guard
     due: date | None  # None: at once, or not known
     verdict: Verdict
     sentence: str
@@ -43,7 +43,7 @@ class Due:
 def due_of(
     register: Register, bench: Bench, fingerprint: str, rating: RatingInputs | None, today: date
 ) -> Iterator[Due]:
-    """Every proof test and replacement of one bench, functions first, in the order of its description.
+    """Every proof test, replacement and timing of one bench, functions first, in the order of its description.
 
     `rating`: its section of that name, if it has one: intervals and lives come from there. A part of a channel is
     listed if its day of installation is known.
@@ -64,6 +64,10 @@ def due_of(
             )
     if rating is not None:
         yield from _parts(bench.bench.id, rating, uses(register, bench.bench.id), today)
+        for name, given in rating.functions.items():
+            if given.guard is not None and given.guard.unlock == "delay":
+                guard = bench.required.functions[name].demand
+                yield _timing(bench.bench.id, guard, given.guard.unlock_timed, entries, today)
 
 
 def _parts(bench: str, rating: RatingInputs, counts: Mapping[str, CountedUse], today: date) -> Iterator[Due]:
@@ -89,7 +93,7 @@ def _interval(function: Function, rating: RatingInputs) -> tuple[float | None, s
     named = proof_test_interval_months(function.required.level, categories[0]) if contacts else None
     stated = function.proof_test_months
     if named is not None and (stated is None or named < stated):
-        return float(named), _STANDARD
+        return float(named), INTERVAL_SOURCE
     return stated, "" if stated is None else "bench description, proof_test_months"
 
 
@@ -133,6 +137,29 @@ def _test(
         return said(
             Verdict.INCONCLUSIVE, f"{text}, but {why} this one is not known: test it as it is now", due
         )
+    return said(Verdict.PASS, text, due)
+
+
+def _timing(bench: str, guard: str, timed: UnlockTimed | None, entries: Sequence[Entry], today: date) -> Due:
+    """Until when the times taken of a guard's unlocking count; a change of the bench or of the guard ends it."""
+
+    def said(verdict: Verdict, text: str, due: date | None = None) -> Due:
+        return Due(
+            bench, "timing", guard, due, verdict, f"{guard}: {text}.", "bench description, unlock_timed"
+        )
+
+    if timed is None:
+        return said(Verdict.FAIL, "how long it takes to unlock was never timed: time it now")
+    last = f"its unlocking was timed on {timed.day}"
+    if today < timed.day:
+        return said(Verdict.INCONCLUSIVE, f"{last}, which is after {today}: correct the day")
+    own = [one for one in entries if not isinstance(one.content, Replaced) or one.content.device == guard]
+    if changes := [text for day, _, text in _changes(own) if day > timed.day]:
+        return said(Verdict.FAIL, f"{last}; {changes[-1]} since, so it is to be timed now")
+    due = timed.day + timedelta(days=floor(timed.holds_days))
+    text = f"{last}, which counts until {due}"
+    if today >= due:
+        return said(Verdict.FAIL, f"{text}: that day has come ({today})", due)
     return said(Verdict.PASS, text, due)
 
 

@@ -45,7 +45,8 @@ def test_bridged_channels_refuse_category_3() -> None:
     """What the chain shows of a bench with one bridged wire: categories B and 1 only."""
     claim = check_claim(3, supported=["B", 1], **LEAST["3"])
     assert claim.refused_because == (
-        "the structure as wired supports only 1, B; category 3 asks that a single fault does not lose the function",
+        "the structure as wired supports only category B or 1; category 3 asks that a single fault does not lose the "
+        "function (`interlock check --faults 1` tells which one does)",
     )
 
 

@@ -204,6 +204,10 @@ def test_common_cause_factor(score, beta) -> None:
         (pfh_a, ([0.0],)),
         (pfh_a, ([241.1],)),  # FIT given as 1/h
         (pfh_a, ([math.nan],)),
+        (pfh_a, ([1.001],)),  # no part fails more often than once an hour
+        (pfh_b, (1.001, 1e-7, 0.02, T1)),
+        (pfh_b, (1e-7, 1.001, 0.02, T1)),
+        (pfh_c, ([(1.001, 0.9)],)),
         (pfh_b, (1e-7, 1e-7, 2, T1)),  # per cent given as fraction
         (pfh_b, (1e-7, 1e-7, 0.02, 0)),
         (pfh_b, (1e-7, -1e-7, 0.02, T1)),

@@ -18,6 +18,7 @@ from interlock.rating.iso13855 import (
     parallel_approach,
     round_down_ms,
     round_up_mm,
+    round_up_ms,
     two_hand,
     unlock_delay_s,
 )
@@ -165,6 +166,21 @@ def test_distances_are_printed_up(distance, printed) -> None:
 @pytest.mark.parametrize(("time", "printed"), [(0.25, 0.25), (0.2509, 0.25), (0.4875, 0.487), (1.0, 1.0)])
 def test_allowed_times_are_printed_down(time, printed) -> None:
     assert round_down_ms(time) == printed
+
+
+@pytest.mark.parametrize(
+    ("time", "printed"), [(5.2876, 5.288), (5.28701, 5.288), (5.288, 5.288), (0.0001, 0.001), (0, 0)]
+)
+def test_measured_upper_bounds_are_printed_up(time, printed) -> None:
+    assert round_up_ms(time) == printed
+
+
+@given(st.floats(0, 1e5))
+def test_what_is_printed_holds_the_true_value(time) -> None:
+    """Rounded by at most a millisecond, a bound up and an allowance down."""
+    down, up = round_down_ms(time), round_up_ms(time)
+    assert down <= time <= up
+    assert up - down <= 0.001 + 1e-9
 
 
 @pytest.mark.parametrize("bad", [0, -1, math.nan, math.inf, None, "12", True])

@@ -1,6 +1,7 @@
 """Whole functions: the worked examples of the standard, verdicts with their reasons, refused claims."""
 
 import json
+from datetime import date
 
 import jsonschema
 import pytest
@@ -121,7 +122,7 @@ def test_structure_that_does_not_support_the_claim_refuses_it() -> None:
     """Bridged channels: the chain shows categories B and 1 only."""
     function = rated(COVER_STOP, {"cover_stop": ["B", "1"]})
     assert (function.pl, function.pfhd_per_h, function.verdict) == (None, None, Verdict.FAIL)
-    assert "the structure as wired supports only 1, B" in function.judgements[0].sentence
+    assert "the structure as wired supports only category B or 1" in function.judgements[0].sentence
 
 
 def test_support_may_be_stated_for_each_subsystem() -> None:
@@ -283,13 +284,28 @@ def test_a_long_coast_down_asks_for_locking_and_its_delay() -> None:
     assert "no sooner than 27.5 s" in sentence
 
 
+TIMED = {"times_s": [70.0, 61.0, 66.0], "uncertain_s": 0.5, "day": "2026-02-01", "how": "stopwatch"}
+
+
 @pytest.mark.parametrize(
-    ("delay", "verdict"), [(27.41, Verdict.PASS), (27.4, Verdict.FAIL), (60.0, Verdict.PASS)]
+    ("delay", "timed", "verdict"),
+    [
+        (27.41, TIMED, Verdict.PASS),
+        (27.4, TIMED, Verdict.FAIL),
+        (60.5, TIMED, Verdict.PASS),
+        (60.6, TIMED, Verdict.INCONCLUSIVE),
+        (60.0, None, Verdict.NOT_OBSERVED),
+    ],
 )
-def test_unlocking_by_time(delay, verdict) -> None:
+def test_unlocking_by_time(delay, timed, verdict) -> None:
+    """The function is no better than its guard: a delay that nobody timed leaves it open."""
     guard = {**GUARD, "unlock": "delay", "unlock_delay_s": delay}
-    function = rated(changed(COVER_STOP, **{f"{FUNCTION}__guard": guard}), stop_time_upper_s=27.41)
+    section = changed(
+        COVER_STOP, **{f"{FUNCTION}__guard": guard if timed is None else {**guard, "unlock_timed": timed}}
+    )
+    function = rated(section, stop_time_upper_s=27.41, today=date(2026, 3, 1))
     assert judged(function, "unlock delay").verdict is verdict
+    assert function.verdict is verdict
 
 
 def test_unlocking_at_standstill_passes_only_if_it_was_shown() -> None:

@@ -5,7 +5,8 @@ from rating_benches import COVER_STOP, changed, switch
 
 from interlock.errors import RatingError
 from interlock.rating.ends import Ends
-from interlock.rating.inputs import Part, read_rating
+from interlock.rating.inputs import read_rating
+from interlock.rating.inputs_part import Part
 from interlock.rating.rate_part import PartFigures, part_figures
 from interlock.rating.step import Mark, Trail
 

@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
+import yaml
 
 from interlock.errors import BenchError
 from interlock.rating.section import rating_of
@@ -129,3 +130,22 @@ def test_lists_and_keys_are_shown_as_they_are_to_be_written(tmp_path: Path) -> N
     [said] = told(tmp_path, text)
     assert "'guard': 900 stands where keys and values should; write them indented, with " in said
     assert "distance_mm" in said
+
+
+@pytest.mark.parametrize(("times", "count"), [("[]", 0), ("[7.1]", 1), ("[7.1, 6.6]", 2)])
+def test_too_few_openings_are_counted_in_plain_words(tmp_path: Path, times: str, count: int) -> None:
+    timed = f"{{times_s: {times}, uncertain_s: 0.3, day: '2026-02-01', how: stopwatch}}"
+    text = in_rating(
+        "intrusion_mm: 0}", f"intrusion_mm: 0, unlock: delay, unlock_delay_s: 6, unlock_timed: {timed}}}"
+    )
+    (line,) = told(tmp_path, text)
+    assert f"'times_s': it is a list of {count}: give 3 or more" in line
+
+
+@pytest.mark.parametrize("number", ["1e-7", "1e7", "2.3e9", "1E-7"])
+def test_what_is_advised_for_an_exponent_is_a_number_in_yaml(tmp_path: Path, number: str) -> None:
+    """YAML 1.1 reads an exponent only with a sign and with a point before it; read back by PyYAML."""
+    (line,) = told(tmp_path, in_rating("pfhd_per_h: 2.3e-9", f"pfhd_per_h: {number}"))
+    advised = re.search(r"meant as a number: write ([^,]+), without quotes", line)
+    assert advised is not None
+    assert yaml.safe_load(advised[1]) == float(number)

@@ -39,7 +39,7 @@ def test_cautions_are_never_left_out(steps) -> None:
 def test_a_refused_claim_says_why() -> None:
     text = text_of(COVER_STOP, {"cover_stop": ["B"]})
     assert "reached no level: a claim is refused" in text
-    assert "input: category 3 refused: the structure as wired supports only B" in text
+    assert "input: category 3 refused: the structure as wired supports only category B" in text
     assert "[fail] performance level" in text
 
 
@@ -80,6 +80,13 @@ def test_an_input_that_lifts_a_refusal() -> None:
     text = text_of(section)
     assert "input that matters most: drive.dc" in text
     assert "drive.dc: 0.55 -> 0.95 (range): PL d, lifts a refusal" in text
+
+
+def test_an_input_that_changes_nothing_says_so_and_one_that_changes_little_says_by_how_much() -> None:
+    lines = [line for line in text_of(COVER_STOP).splitlines() if " -> " in line]
+    assert "    contactor_1.dc: 0.99 -> 0.991 (10 % better): PL e, no effect" in lines
+    assert all(line.endswith("no effect") or "divided by" in line for line in lines)
+    assert not any(line.endswith("divided by 1") for line in lines)
 
 
 def test_same_result_same_text() -> None:

@@ -1,61 +1,18 @@
 """What is due when: by the last pass of this very description, never by a doubtful, old, failed or undone one."""
 
-import functools
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
-from register_lines import at, changed, counted, proof, replaced
+from due_registers import FUNCTIONS, described, items, name, test_of
+from register_lines import at, changed, counted, replaced
 
-from interlock.bench import bench_fingerprint, load_bench
 from interlock.rating.inputs import RatingInputs
-from interlock.rating.section import rating_of
-from interlock.register import BenchName, append, create, load_register
-from interlock.register.due import Due, due_of
-from interlock.register.entries import FunctionTest, Withdrawn
+from interlock.register import append, create, load_register
+from interlock.register.due import due_of
+from interlock.register.entries import Withdrawn
 from interlock.verdict import Verdict
-
-FILE = Path(__file__).parents[2] / "interlock" / "demo" / "bench.yaml"
-FUNCTIONS = ("hood_stop", "button_stop", "emergency_stop")
-
-
-@functools.cache
-def described():
-    bench = load_bench(FILE)
-    return bench, bench_fingerprint(FILE, bench), rating_of(FILE)
-
-
-def name(**changes: str) -> BenchName:
-    bench, fingerprint, _ = described()
-    values = {"id": bench.bench.id, "name": bench.bench.name, "fingerprint": fingerprint}
-    return BenchName(**{**values, **changes})
-
-
-def test_of(day: str, rest: str = "pass", log: str | None = None, **verdicts: str):
-    """A proof test that every function passed but those named."""
-    functions = {
-        each: FunctionTest(verdict=Verdict(verdicts.get(each, "pass")), timings=()) for each in FUNCTIONS
-    }
-    return proof(day, log or f"{day}{verdicts}.log", functions=functions, rest=Verdict(rest))
-
-
-test_of.__test__ = False  # type: ignore[attr-defined]
-
-
-def items(
-    folder: Path, *contents: Any, today: str = "2026-06-01", rating: RatingInputs | None = None, bench=None
-) -> dict[str, Due]:
-    """What is due by a register with these entries, all of one bench."""
-    path = folder / "r.jsonl"
-    create(path, now=at("2025-01-01"))
-    for content in contents:
-        append(path, bench or name(), content, now=at("2027-12-31"))
-    described_bench, fingerprint, stated = described()
-    found = due_of(
-        load_register(path), described_bench, fingerprint, rating or stated, date.fromisoformat(today)
-    )
-    return {one.subject: one for one in found}
 
 
 def hood(folder: Path, *contents: Any, **more: Any) -> tuple[str, str | None]:
@@ -65,9 +22,9 @@ def hood(folder: Path, *contents: Any, **more: Any) -> tuple[str, str | None]:
 
 def test_each_function_and_each_worn_part_in_order(tmp_path):
     found = items(tmp_path, test_of("2026-03-31"))
-    assert list(found) == [*FUNCTIONS, "contactor"]
+    assert list(found) == [*FUNCTIONS, "contactor", "hood"]
     assert {one.verdict for one in found.values()} == {Verdict.PASS}
-    assert [one.kind for one in found.values()] == ["proof_test"] * 3 + ["replacement"]
+    assert [one.kind for one in found.values()] == ["proof_test"] * 3 + ["replacement", "timing"]
     assert {found[each].due for each in FUNCTIONS} == {date(2027, 3, 31)}  # 12 months by the bench file
 
 
