@@ -4,14 +4,15 @@ A guess by the data alone. A counter that the sender stopped, or a step counter 
 the same; whoever knows the sender must confirm it.
 """
 
-from typing import Final
+from collections.abc import Callable
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from interlock.look.seen import Counter
 
-__all__ = ["FEWEST", "counter_in", "counters_in_bytes"]
+__all__ = ["FEWEST", "PIECE", "counter_in", "counters_in_bytes"]
 
 FEWEST: Final = 8
 """With fewer frames nothing is guessed (common practice, no source)."""
@@ -19,7 +20,11 @@ _SHARE: Final = 0.9
 _BETTER: Final = 1 / 32  # a half byte below a steady one counts better than the whole by one step in sixteen
 _FIRST: Final = 2000  # frames that are tried first: most fields show at once that they do not count
 
-Numbers = NDArray[np.int64]
+PIECE: Final = 1 << 16
+"""Frames that are looked at together."""
+
+Numbers = NDArray[Any]
+"""Whole numbers of any kind."""
 
 
 def counter_in(where: str, values: Numbers, bits: int) -> Counter | None:
@@ -31,31 +36,35 @@ def counter_in(where: str, values: Numbers, bits: int) -> Counter | None:
     if bits < 2 or len(values) < FEWEST:
         return None
     for part in (values[:_FIRST], values):
-        steps = np.diff(part)
-        modulo = _modulo(part, steps, bits)
-        ups = int(np.count_nonzero((steps == 1) | (steps == 1 - modulo)))
-        if ups < _SHARE * len(steps):
+        modulo, steps = _modulo(part, bits), len(part) - 1
+        ups = _count(part, lambda _, step: (step == 1) | (step == 1 - modulo))  # noqa: B023 - called at once
+        if ups < _SHARE * steps:
             return None
-    stands = int(np.count_nonzero(steps == 0))
-    return Counter(where, modulo, ups / len(steps), stands, len(steps) - ups - stands)
+    stands = _count(values, lambda _, step: step == 0)
+    return Counter(where, modulo, ups / steps, stands, steps - ups - stands)
 
 
-def _modulo(values: Numbers, steps: Numbers, bits: int) -> int:
+def _count(values: Numbers, which: Callable[[Numbers, Numbers], NDArray[np.bool_]]) -> int:
+    """The steps of which this is true, by the number before each and the step itself; piece by piece."""
+    found = 0
+    for at in range(0, len(values) - 1, PIECE):
+        piece = values[at : at + PIECE + 1].astype(np.int64)
+        found += int(np.count_nonzero(which(piece[:-1], np.diff(piece))))
+    return found
+
+
+def _modulo(values: Numbers, bits: int) -> int:
+    """One more than the greatest value if each time, or nearly so, it goes on at 0."""
     most = int(values.max())
-    wraps = (values[:-1] == most) & (steps == -most)
-    return (
-        most + 1 if most > 0 and np.count_nonzero(wraps) > 0 and _mostly(values, most, wraps) else 1 << bits
-    )
-
-
-def _mostly(values: Numbers, most: int, wraps: NDArray[np.bool_]) -> bool:
-    """Whether the greatest value goes on at 0 each time or nearly so."""
-    return int(np.count_nonzero(wraps)) >= _SHARE * int(np.count_nonzero(values[:-1] == most))
+    wraps = _count(values, lambda before, step: (before == most) & (step == -most)) if most > 0 else 0
+    if wraps and wraps >= _SHARE * _count(values, lambda before, _: before == most):
+        return most + 1
+    return 1 << bits
 
 
 def counters_in_bytes(data: NDArray[np.uint8]) -> tuple[Counter, ...]:
     """Counters among the bytes of payloads [frames, bytes]: a whole byte, unless its halves count better."""
-    found = (_in_byte(f"byte {at}", data[:, at].astype(np.int64)) for at in range(data.shape[1]))
+    found = (_in_byte(f"byte {at}", data[:, at]) for at in range(data.shape[1]))
     return tuple(counter for counters in found for counter in counters)
 
 

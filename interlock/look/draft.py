@@ -7,7 +7,7 @@ and nothing undecided can be taken for decided.
 import os
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -56,19 +56,31 @@ def draft(seen: Look, dbc: Path | None, target: Path) -> Draft:
         raise InterlockError("a draft of CAN logs needs the DBC of the bench; add --dbc FILE")
     if dbc is not None and not framed:
         raise InterlockError(f"{dbc}: the log holds none of its messages; give the DBC of this bench")
-    lines = [*bench_lines(), *_shows(seen, dbc, target)]
+    once = _once(seen)
+    lines = [*bench_lines(), *_shows(once, dbc, target, parts=len(once.messages) < len(seen.messages))]
     text = _HEAD + "".join(f"{line}\n" for line in lines)
     return Draft(text, len(re.findall(r"\bundecided\b(?!\.)", re.sub(r"(^|  )#.*", "", text, flags=re.M))))
 
 
-def _shows(seen: Look, dbc: Path | None, target: Path) -> Iterator[str]:
+def _once(seen: Look) -> Look:
+    """Each message once, as the file tells of it that holds most: parts of a run without dates are seen one by one."""
+    most = {(one.name, one.identifier): one for one in sorted(seen.messages, key=lambda one: one.count)}
+    signals = {(one.message, one.name): one for one in sorted(seen.signals, key=lambda one: one.count)}
+    return replace(
+        seen,
+        messages=tuple(one for one in seen.messages if one is most[one.name, one.identifier]),
+        signals=tuple(one for one in seen.signals if one is signals[one.message, one.name]),
+    )
+
+
+def _shows(seen: Look, dbc: Path | None, target: Path, *, parts: bool) -> Iterator[str]:
     sampled = sampled_names(seen)
     yield "shows:  # how the bench shows itself in its logs"
     if dbc is not None:
         yield f"  dbc: {_quoted(_from(target.parent, dbc))}"
     yield "  # A frame is stamped this long after its content was sampled; by the data sheets of sender and logger:"
     yield "  stamp_delay: {least: undecided, most: undecided}"
-    yield from source_lines(seen, sampled)
+    yield from source_lines(seen, sampled, parts=parts)
     if dbc is not None:
         yield "  messages:  # period and longest gap as proposed from the median; keep those that are evidence"
         yield from message_lines(seen)

@@ -17,6 +17,7 @@ _OTHER: Final = "undecided  # such as: {drift: 100 ppm, edges: [{here: A.B is 1,
 _SAME: Final = (
     "{drift: 0 ppm, offset: {least: 0 s, most: 0 s}}  # of the same file; give it as SOURCE=FILE for each"
 )
+_PARTS: Final = "such as: {stamps: go_on}, or {stamps: begin_anew, pause: {least: 0 ms, most: 20 ms}}"
 _CHANGES: Final = frozenset({"vcd", "sr"})
 
 
@@ -32,15 +33,15 @@ def sampled_names(seen: Look) -> Mapping[SignalSeen, str]:
     return {one: word for word, one in taken.items()}
 
 
-def source_lines(seen: Look, names: Mapping[SignalSeen, str]) -> Iterator[str]:
-    """The section `sources`; nothing if all logs hold frames."""
+def source_lines(seen: Look, names: Mapping[SignalSeen, str], *, parts: bool = False) -> Iterator[str]:
+    """The section `sources`; nothing if all logs hold frames, and no message stands in `parts` that bear no date."""
     sampled = [message for message in seen.messages if message.decoded and message.name]
-    if not sampled:
+    if not sampled and not parts:
         return
     frames = any(not message.decoded for message in seen.messages)
     yield "  sources:  # one a recorder; all is told by the time of the one without a clock"
     if frames:
-        yield "    logger: {kind: can}"
+        yield "    logger: {kind: can, parts: undecided}  # " + _PARTS if parts else "    logger: {kind: can}"
     for place, message in enumerate(sampled):
         other = place > 0 and _file_of(seen, message) is not _file_of(seen, sampled[0])
         clock = _OTHER if frames or other else _SAME if place > 0 else None

@@ -1,22 +1,23 @@
 """From the log files of one run, and a DBC if there is one, to what is in them."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from interlock.bench import dbc_path, described_messages, load_bench
 from interlock.bench.shows_models import Shows
 from interlock.errors import LogError
-from interlock.look.doubts import doubts_of
+from interlock.look.doubts import block_notes, log_doubts, stream_doubts
 from interlock.look.files import file_seen
 from interlock.look.messages import message_seen, nameless
-from interlock.look.seen import Look
-from interlock.look.signals import decoded, summaries
+from interlock.look.seen import Look, MessageSeen, SignalSeen
+from interlock.look.signals import figures_of
 from interlock.look.tables import suggested
 from interlock.replay.assigned import assigned, may_be_table, refuse_table
+from interlock.trace.decoded import read_by
 from interlock.trace.gather import UndatedError, gather, streams_of
 from interlock.trace.inputs import LogFile
 from interlock.trace.layout import MessageLayout, all_layouts, layout_of
-from interlock.trace.readers import read_log
 from interlock.trace.recognise import recognise
 
 __all__ = ["look", "look_by_bench"]
@@ -98,19 +99,31 @@ def _alone(files: Sequence[LogFile]) -> list[Sequence[LogFile]]:
 
 def _look(files: Sequence[LogFile], layouts: Mapping[int, MessageLayout], *, judged: bool) -> Look:
     """What is in the logs of one recorder."""
-    pairs = [read_log(file) for file in files]
+    pairs = [read_by(layouts, file) for file in files]
+    seen = tuple(file_seen(reading, source) for reading, source in pairs)
+    absolute = all(reading.columns.absolute for reading, _ in pairs)
     log = gather([file.path for file in files], [reading for reading, _ in pairs])
+    del pairs  # what is needed of it is in the log
     streams, _ = streams_of(log, {**nameless(log), **layouts})
+    log = replace(log, keys=log.keys[:0])  # nobody asks for them any more
     ordered = sorted(streams.values(), key=lambda one: (one.sampled is not None, one.layout.key))
-    signals = {stream.layout.name: decoded(log, stream) for stream in ordered}
+    doubts = list(log_doubts(log, ordered, judged=judged))
+    messages, signals = list[MessageSeen](), list[SignalSeen]()
+    for stream in ordered:
+        figures = figures_of(log, stream)
+        messages.append(message_seen(log, stream, figures.counters))
+        signals += figures.signals
+        doubts += stream_doubts(log, stream, figures.doubts)
     return Look(
-        files=tuple(file_seen(reading, source) for reading, source in pairs),
+        files=seen,
         dbc=None,
         start_ns=log.start_ns,
-        absolute=all(reading.columns.absolute for reading in log.readings),
+        absolute=absolute,
         duration_ns=log.end_ns,
-        messages=tuple(message_seen(log, stream, signals[stream.layout.name]) for stream in ordered),
-        signals=tuple(one for stream in ordered for one in summaries(stream, signals[stream.layout.name])),
-        doubts=tuple(doubts_of(log, ordered, signals, judged=judged)),
-        notes=tuple(dict.fromkeys(note for reading in log.readings for note in reading.notes)),
+        messages=tuple(messages),
+        signals=tuple(signals),
+        doubts=tuple(doubts),
+        notes=tuple(
+            dict.fromkeys([*(note for one in log.readings for note in one.notes), *block_notes(ordered)])
+        ),
     )

@@ -19,12 +19,16 @@ def periods(times_ns: Stamps) -> Periods | None:
     if len(times_ns) < 2:
         return None
     steps = np.diff(times_ns)
-    middle = (len(steps) - 1) // 2
-    return Periods(int(np.partition(steps, middle)[middle]), int(steps.min()), int(steps.max()))
+    least, most, middle = int(steps.min()), int(steps.max()), (len(steps) - 1) // 2
+    steps.partition(middle)
+    return Periods(int(steps[middle]), least, most)
 
 
 def longest_gap(times_ns: Stamps, end_ns: int) -> Interval:
     """The longest stretch without a stamp from 0 to `end_ns`, both ends included; of equals the first."""
-    marks = np.concatenate(([0], times_ns, [max(end_ns, int(times_ns[-1]))]))
-    at = int(np.diff(marks).argmax())
-    return Interval(int(marks[at]), int(marks[at + 1]))
+    first, last = int(times_ns[0]), int(times_ns[-1])
+    gaps = [Interval(0, first), Interval(last, max(end_ns, last))]
+    if len(times_ns) > 1:
+        at = int(np.diff(times_ns).argmax())
+        gaps.insert(1, Interval(int(times_ns[at]), int(times_ns[at + 1])))
+    return max(gaps, key=lambda gap: (gap.hi or 0) - gap.lo)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from interlock.trace import columns
 from interlock.trace.cursor import Cursor
-from interlock.trace.forms import bus_of, code_of, length_of
+from interlock.trace.forms import FRAME, are, bus_of, code_of, length_of
 from interlock.trace.lines import Lines, Table
 
 __all__ = ["MARGIN", "Found", "Kernel", "Lane", "Lanes", "Rows", "model_of", "worth_compiling"]
@@ -96,9 +96,8 @@ def renumbered(table: Table, names: list[bytes], codes: NDArray[np.int32]) -> ND
     numbers = np.array([table.bus(name) for name in names], np.int32)
     if (numbers == np.arange(len(numbers))).all():
         return codes
-    moved: NDArray[np.int32] = (
-        codes + code_of(numbers - np.arange(len(numbers), dtype=np.int32), 0, 0)[bus_of(codes)]
-    )
+    steps = code_of(numbers - np.arange(len(numbers), dtype=np.int32), 0, 0)[bus_of(codes)]
+    moved: NDArray[np.int32] = np.where(are(codes, FRAME), codes + steps, codes)  # others tell no bus
     return moved
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from interlock.errors import LogError
 from interlock.trace import checks, e2e, quality
 from interlock.trace.canopen import node_facts
+from interlock.trace.decoded import read_by
 from interlock.trace.expected import Expected
 from interlock.trace.gather import Log, Stream, Unknown, gather, on_bus, streams_of
 from interlock.trace.inputs import LogFile
@@ -16,7 +17,7 @@ from interlock.trace.layout import MessageLayout, all_layouts
 from interlock.trace.memory import give_back
 from interlock.trace.model import Quality, Trace
 from interlock.trace.payloads import decoding
-from interlock.trace.readers import read_log
+from interlock.trace.reading import Reading
 from interlock.trace.wanted import Decoded, plans_for, value_doubts, wanted_of
 
 __all__ = ["load"]
@@ -45,9 +46,10 @@ def load(
         raise LogError("no log file given; name at least one")
     layouts, wanted = all_layouts(dbc, described), wanted_of(keep, messages)
     with decoding(plans_for(layouts, messages, wanted)):
-        pairs = [read_log(file) for file in files]
-    paths = [file if isinstance(file, Path) else file.path for file in files]
+        pairs = [read_by(layouts, file) for file in files]
     sources = tuple(source for _, source in pairs)
+    pairs.sort(key=lambda pair: _reach(pair[0]))  # of equal stamps those of the earlier file come first
+    paths = [Path(source.path) for _, source in pairs]
     log = gather(paths, [reading for reading, _ in pairs], one_zero=one_zero)
     del pairs  # what is needed of it is in the log
     if len(log.times_ns) > _LONG:
@@ -77,6 +79,12 @@ def load(
         notes=tuple(dict.fromkeys(note for reading in log.readings for note in reading.notes)),
         start_width_ns=max(reading.date_width_ns for reading in log.readings),
     )
+
+
+def _reach(reading: Reading) -> tuple[int, int]:
+    """The earliest and the latest stamp of a file."""
+    times = reading.columns.times_ns
+    return int(times.min()), int(times.max())
 
 
 def _on_their_bus(

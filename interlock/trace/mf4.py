@@ -3,18 +3,19 @@
 import importlib
 import logging
 import os
+import re
 import shutil
 import sys
 import tempfile
 import traceback
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, redirect_stdout
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from io import BufferedReader, RawIOBase
 from itertools import accumulate
 from pathlib import Path
-from typing import IO, Any, Final
+from typing import IO, Any, Final, TypeVar
 
 import numpy as np
 
@@ -33,13 +34,16 @@ from interlock.trace.pile import Pile
 from interlock.trace.reading import Oddity, Reading, Rejected
 from interlock.trace.sampled import sampled_reading
 
-__all__ = ["looks_like", "read"]
+__all__ = ["Held", "held", "looks_like", "read"]
+
+_Made = TypeVar("_Made")
 
 SHORTEST_S: Final = 30.0
 """Seconds that the library may take for any file."""
 SLOWEST: Final = 1_000_000.0
 """Bytes a second that it surely reads; a sound file is read a hundred times as fast."""
 _NEAR: Final = 1 << 14  # bytes read together where blocks lie far apart
+_NO_NAME: Final = re.compile(r"\"<_io[^>]*>\"|'\d+'(?= is not)")  # what the library calls a stream
 _BESIDE: Final = 72  # bytes of memory that a frame needs beside its payload
 
 
@@ -48,50 +52,81 @@ def looks_like(text: bytes) -> bool:
     return text[:8] in (b"MDF     ", b"UnFinMF ")
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What a file holds, by its headings."""
+
+    frames: bool  # CAN frames; then its decoded channels, if there are any, are not read
+    groups: frozenset[str]  # names of the channel groups
+    channels: frozenset[str]  # names of the channels
+
+
 def read(file: LogFile, stream: RawIOBase, size: int) -> Reading:
     """Reads all CAN frames if the file holds any, else all channels of numbers; some records at a time."""
+    return _by_library(file.path, stream, size, lambda mdf, finished: _read(file, mdf, finished=finished))
+
+
+def held(path: Path, stream: RawIOBase, size: int) -> Held:
+    """What the headings of the file tell of it; no sample is read."""
+    return _by_library(path, stream, size, lambda mdf, _: _held(mdf))
+
+
+def _held(mdf: Any) -> Held:
+    names = [getattr(group.channel_group, "acq_name", "") or "" for group in mdf.groups]
+    return Held(
+        any(kind_of(mdf, index) == "data" for index in range(len(names))),
+        frozenset(names),
+        frozenset(channel.name for group in mdf.groups for channel in group.channels),
+    )
+
+
+def _by_library(path: Path, stream: RawIOBase, size: int, make: Callable[[Any, bool], _Made]) -> _Made:
+    """What is made of the open file and of whether its logger finished it; LogError if it cannot be read."""
     try:
         library = importlib.import_module("asammdf")
     except ImportError as error:
         raise LogError(
-            f"{file.path}: reading MF4 needs the library asammdf; install it with: pip install 'interlock[mf4]'"
+            f"{path}: reading MF4 needs the library asammdf; install it with: pip install 'interlock[mf4]'"
         ) from error
     if fits_together(Paged(stream, size, _NEAR)):
-        return _by_library(file, library, stream)
+        return _made(path, library, stream, make)
     seconds = SHORTEST_S + size / SLOWEST
     try:  # led astray by a damaged file the library may crash, or never end
-        return apart(lambda: _by_library(file, library, stream), seconds)
+        return apart(lambda: _made(path, library, stream, make), seconds)
     except Died as error:
         raise LogError(
-            f"{file.path}: the library that reads MF4 files failed on this one: {error}; the file is damaged, "
+            f"{path}: the library that reads MF4 files failed on this one: {error}; the file is damaged, "
             "export it again"
         ) from error
 
 
-def _by_library(file: LogFile, library: Any, stream: RawIOBase) -> Reading:
+def _made(path: Path, library: Any, stream: RawIOBase, make: Callable[[Any, bool], _Made]) -> _Made:
     shown, told = sys.unraisablehook, logging.getLogger("asammdf")
     sys.unraisablehook = _ignored  # the library stumbles once more when it drops what it could not read
     told_before, told.disabled = told.disabled, True  # what it cannot read is told here, in one sentence
     try:
         stream.seek(0)
-        finished = stream.read(8) == b"MDF     "
+        mark = stream.read(8)
+        if not looks_like(mark):
+            raise LogError(
+                f"{path}: not an MF4 file: it does not begin with 'MDF' or 'UnFinMF'; export it again"
+            )
+        finished = mark == b"MDF     "
         with (
             Path(os.devnull).open("w", encoding="utf-8") as nowhere,
             redirect_stdout(nowhere),  # what the library prints of its troubles would stand among the results
             _readable(stream, finished=finished) as source,
             library.MDF(source) as mdf,
         ):
-            return _read(file, mdf, finished=finished)
+            return make(mdf, finished)
     except LogError:
         raise
     except MemoryError as error:
-        raise LogError(
-            f"{file.path}: it needs more memory than there is; export a shorter part of it"
-        ) from error
+        raise LogError(f"{path}: it needs more memory than there is; export a shorter part of it") from error
     except Exception as error:  # whatever the library stumbles over, the file cannot be read
-        why = repr(error)
+        why = _NO_NAME.sub("it", repr(error))
         traceback.clear_frames(error.__traceback__)
-        raise LogError(f"{file.path}: an MF4 file that cannot be read ({why}); export it again") from error
+        raise LogError(f"{path}: an MF4 file that cannot be read ({why}); export it again") from error
     finally:
         sys.unraisablehook, told.disabled = shown, told_before
 

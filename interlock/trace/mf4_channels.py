@@ -41,7 +41,8 @@ def channels_of(file: LogFile, mdf: Any, axes: Sequence[Axis]) -> tuple[tuple[Sa
                 continue
             values[channel], units[channel] = samples, unit
         if values and len(times):
-            found.append(Sampled(message, times, values, units, continuous=False))
+            group = plain_name(name) if name else ""
+            found.append(Sampled(message, times, values, units, continuous=False, group=group))
     return tuple(found), skipped
 
 

@@ -83,14 +83,13 @@ def _hull(log: Log, file: int, oddity: Oddity) -> Interval:
 
 
 def backwards(log: Log) -> Iterator[Quality]:
-    """Each excursion of a file's stamps below one that came before.
+    """Each excursion of a file's stamps below one that came before; of a file of samples, of those of one group.
 
     Either the high stamp or those after it are wrong, so the doubt reaches from the frame before the high stamp (or
     the lowest stamp, if that is lower) to the first frame stamped as late as the high one.
     """
-    for file in range(len(log.readings)):
-        first = int(log.offsets[file])
-        times = log.times_ns[first : int(log.offsets[file + 1])]
+    for first, stop in _in_order(log):
+        times = log.times_ns[first:stop]
         if not (times[1:] < times[:-1]).any():
             continue
         highest = np.maximum.accumulate(times)
@@ -108,6 +107,15 @@ def backwards(log: Log) -> Iterator[Quality]:
                 blinds=True,
                 sentence=_back_told(run, int(times[high] - times[run.first])),
             )
+
+
+def _in_order(log: Log) -> Iterator[tuple[int, int]]:
+    """First row and the one after the last of what a recorder wrote in the order of time."""
+    for file, reading in enumerate(log.readings):
+        first, stop = int(log.offsets[file]), int(log.offsets[file + 1])
+        for size in [len(group.times_ns) for group in reading.sampled] or [stop - first]:
+            yield first, first + size
+            first += size
 
 
 def _back_told(run: Run, by_ns: int) -> str:
@@ -160,7 +168,10 @@ def mixed_buses(log: Log, stream: Stream) -> Iterator[Quality]:
 
 
 def mixed_files(log: Log, stream: Stream) -> Iterator[Quality]:
-    """One message in two files at the same time: their clocks may differ."""
+    """One message in two files at the same time: their clocks may differ.
+
+    The last frame of a file may bear the stamp of the first one of the next, where a logger began a new file.
+    """
     if len(log.readings) == 1:
         return
     files = log.file_of(stream.rows)
@@ -170,7 +181,7 @@ def mixed_files(log: Log, stream: Stream) -> Iterator[Quality]:
     )
     latest = spans[0][1]
     for lo, hi in spans[1:]:
-        if lo <= latest:
+        if lo < latest:
             yield Quality(
                 QualityKind.SEVERAL_CHANNELS,
                 stream.layout.name,

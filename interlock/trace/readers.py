@@ -7,14 +7,14 @@ from collections.abc import Callable, Iterable, Mapping
 from contextlib import ExitStack
 from dataclasses import replace
 from functools import partial
-from io import RawIOBase
+from io import FileIO, RawIOBase
 from itertools import chain, islice
 from pathlib import Path
 from typing import IO, BinaryIO, Final
 
 from interlock.errors import LogError
 from interlock.trace import asc, blf, candump, csvlog, mf4, srzip, table, trc, vcd
-from interlock.trace.foreign import refuse_foreign
+from interlock.trace.foreign import BOM, refuse_foreign
 from interlock.trace.inputs import LogFile, opened
 from interlock.trace.lines import LONGEST, MOST_BUSES, TooManyBusesError
 from interlock.trace.meaning import meant
@@ -27,7 +27,7 @@ from interlock.trace.parts import PART, parts_of
 from interlock.trace.progress import Again, Watched
 from interlock.trace.reading import Reader, Reading, Rejected
 
-__all__ = ["DECODED", "FORMATS", "choose", "format_in", "read_log"]
+__all__ = ["DECODED", "FORMATS", "choose", "format_in", "held_in", "read_log"]
 
 FORMATS: Final[Mapping[str, Reader]] = {
     "candump": candump.read,
@@ -132,6 +132,8 @@ def _read(file: LogFile, source: Watched, stream: BinaryIO) -> tuple[str, Readin
         content = Unpacking(file.path, _After(head, source))
         head = content.read(PART)
     name = "table" if file.columns is not None else choose(file.path, head)
+    if name in _LONG or name == "vcd":
+        head = head.removeprefix(BOM)
     source.begin(again=name in _SOUGHT)
     if name in _LONG:
         return name, _doubted(_LONG[name](file.path, parts_of(content, head)), content)
@@ -146,6 +148,19 @@ def _read(file: LogFile, source: Watched, stream: BinaryIO) -> tuple[str, Readin
                 pass
             size = source.done
         return name, _doubted(_SOUGHT[name](file, Again(stream, size, source), size), content)
+
+
+def held_in(path: Path) -> mf4.Held:
+    """What an MF4 file, packed or not, holds by its headings; LogError if it cannot be read."""
+    with ExitStack() as stack:
+        stream: IO[bytes] = stack.enter_context(opened(path))
+        head = stream.read(PART)
+        if is_packed(head):
+            content = Unpacking(path, _After(head, stream))
+            stream = stack.enter_context(tempfile.TemporaryFile())
+            _put(path, iter(partial(content.read, PAGE), b""), stream)
+        raw = stack.enter_context(FileIO(stream.fileno(), closefd=False))
+        return mf4.held(path, raw, os.fstat(raw.fileno()).st_size)
 
 
 def _put(path: Path, pieces: Iterable[bytes], stream: IO[bytes]) -> int:
@@ -227,6 +242,7 @@ def choose(path: Path, content: bytes) -> str:
 
 def format_in(content: bytes) -> str | None:
     """The format that the content itself shows; None: it shows none."""
+    content = content.removeprefix(BOM)
     for name, test in _BINARY.items():
         if test(content):
             return name

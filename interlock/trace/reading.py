@@ -3,12 +3,15 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from interlock.trace.model import Columns, Ledger, QualityKind
+
+if TYPE_CHECKING:
+    from interlock.trace.layout import MessageLayout
 
 __all__ = ["LENGTHS_FD", "MOST", "Oddity", "Reader", "Reading", "Rejected", "Sampled", "grouped"]
 
@@ -59,6 +62,8 @@ class Sampled:
     units: Mapping[str, str]
     continuous: bool  # between two rows nothing changed: a long time without a row is no gap
     unsure: frozenset[str] = frozenset()  # signals that every row holds, and whose NaN says: neither 0 nor 1
+    group: str = ""  # how the file names them together, as a plain name
+    described: "MessageLayout | None" = None  # the message of the DBC that they are, with what is there of it
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,6 +1,7 @@
 """Already decoded signals as a reading: each instant at which they were sampled is one row of the columns."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 import numpy as np
@@ -65,23 +66,18 @@ def _zeros(kind: type[_Number], rows: int) -> NDArray[_Number]:
 
 def layout_of(group: Sampled) -> MessageLayout:
     """The group as a message without payload, so that doubts are told in the same way."""
-    signals = tuple(
-        SignalLayout(
-            name,
-            group.units.get(name, ""),
-            0,
-            64,
-            False,
-            True,
-            name not in group.unsure,
-            1.0,
-            0.0,
-            None,
-            None,
-        )
-        for name in group.values
-    )
+    known = {} if group.described is None else {one.name: one for one in group.described.signals}
+    signals = tuple(_signal(group, name, known.get(name)) for name in group.values)
+    if group.described is not None:
+        return replace(group.described, length=0, signals=signals)
     return MessageLayout(group.message, 0, False, 0, signals)
+
+
+def _signal(group: Sampled, name: str, known: SignalLayout | None) -> SignalLayout:
+    sure = name not in group.unsure  # then a value that is no number is a flaw
+    if known is not None:
+        return replace(known, is_float=sure, selector=None, codes=())
+    return SignalLayout(name, group.units.get(name, ""), 0, 64, False, True, sure, 1.0, 0.0, None, None)
 
 
 def before_and_after(

@@ -133,6 +133,11 @@ def read(file: LogFile, stream: RawIOBase, _: int) -> Reading:
 
 
 def _capture(file: LogFile, archive: zipfile.ZipFile) -> _Capture:
+    if "metadata" not in archive.namelist():
+        raise LogError(
+            f"{file.path}: a zip archive that is no logic capture (it has no 'metadata'); unpack it and give the "
+            "log in it"
+        )
     try:
         parser = configparser.ConfigParser(interpolation=None, strict=False)
         with archive.open("metadata") as member:
@@ -142,7 +147,7 @@ def _capture(file: LogFile, archive: zipfile.ZipFile) -> _Capture:
         unit, prefix = int(device["unitsize"]), device["capturefile"]
     except (*_TORN, configparser.Error) as error:
         raise LogError(
-            f"{file.path}: an archive whose 'metadata' describes no logic capture ({error})"
+            f"{file.path}: an archive whose 'metadata' describes no logic capture ({error}); save the capture again"
         ) from error
     probes = {value: int(key[5:]) - 1 for key, value in device.items() if re.fullmatch(r"probe[1-9]\d?", key)}
     lost = file.lacks(probes)

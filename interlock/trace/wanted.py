@@ -121,6 +121,7 @@ def _sampled(group: Sampled, stream: Stream) -> _One:
     rows, times = stream.good_rows, stream.good_times_ns
     at = rows - int(rows.min())
     whole = len(at) == len(group.times_ns) and bool((at[1:] > at[:-1]).all())  # shared, as it may be long
-    for name, values in group.values.items():
-        unit = group.units.get(name, "")
-        yield name, rows, Samples(group.message, name, unit, times, values if whole else values[at])
+    for signal in stream.layout.signals:
+        name, values = signal.name, group.values[signal.name]
+        kept = values if whole else values[at]
+        yield name, rows, Samples(group.message, name, signal.unit, times, kept, signal.labels)

@@ -2,8 +2,10 @@
 
 import re
 
+import numpy as np
 import pytest
 from look_material import DATA, DBC, SAMPLE, candump, counting
+from needed import need_extra
 
 from interlock.bench import load_bench
 from interlock.errors import BenchError, InterlockError
@@ -163,3 +165,59 @@ def test_with_the_word_taken_out_each_condition_is_one(drafted):
     assert left >= {"devices", "wiring", "required", "least", "most"}
     assert text != begun.text
     assert not [one for one in problems_of(path) if "compares no signal" in str(one) or "YAML" in str(one)]
+
+
+def undated_part(path, first):
+    """A part of a log as ASC without any date, its stamps counted from its own start."""
+    rows = "".join(
+        f"   {at / 100:.6f} 1  120  Rx   d 8 {3 * (at // 20 % 2):02X} 00 00 00 00 00 00 {at + first:02X}\n"
+        for at in range(60)
+    )
+    path.write_text(f"base hex  timestamps absolute\n{rows}", encoding="ascii")
+    return path
+
+
+def test_parts_without_a_date_are_drafted_once_and_their_order_is_undecided(tmp_path) -> None:
+    parts = [undated_part(tmp_path / f"{at}.asc", at * 60) for at in range(2)]
+    (tmp_path / "bench.dbc").write_bytes(DBC.read_bytes())
+    target = tmp_path / "bench.yaml"
+    seen = look(parts, tmp_path / "bench.dbc")
+    assert [one.name for one in seen.messages] == ["SAFE_State"] * 2
+    text = draft(seen, tmp_path / "bench.dbc", target).text
+    assert re.findall(r"^    (\w+):  # measured", text, flags=re.M) == ["SAFE_State"]
+    assert (
+        "    logger: {kind: can, parts: undecided}  # such as: {stamps: go_on}, or {stamps: begin_anew"
+        in text
+    )
+    write_new(target, text)
+    problems = problems_of(target)
+    assert "parts" in [one.what for one in problems]
+    assert not [one for one in problems if "twice" in str(one.why)]
+
+
+def test_one_log_is_drafted_without_parts(drafted) -> None:
+    _, begun = drafted
+    assert "parts" not in begun.text
+    assert "sources:" not in begun.text
+
+
+def test_messages_that_a_recorder_had_decoded_are_drafted_as_messages_of_the_dbc(tmp_path) -> None:
+    asammdf = need_extra("asammdf")
+    (tmp_path / "bench.dbc").write_bytes(DBC.read_bytes())
+    times = np.arange(200) / 100
+    with asammdf.MDF(version="4.10") as mdf:
+        signals = {"CoverA": times < 1, "CoverB": times < 1, "Alive": np.arange(200) % 256}
+        mdf.append(
+            [asammdf.Signal(values.astype(np.uint8), times, name=name) for name, values in signals.items()],
+            acq_name="SAFE_State",
+            common_timebase=True,
+        )
+        mdf.save(tmp_path / "run.mf4", overwrite=True)
+    seen = look([tmp_path / "run.mf4"], tmp_path / "bench.dbc")
+    assert [(one.name, one.identifier, one.decoded) for one in seen.messages] == [
+        ("SAFE_State", 0x120, False)
+    ]
+    text = draft(seen, tmp_path / "bench.dbc", tmp_path / "bench.yaml").text
+    assert "    SAFE_State:  # measured: 200 frames, 10 to 10 ms apart" in text
+    assert "undecided.cover_a: undecided SAFE_State.CoverA is 1" in text
+    assert "sources:" not in text

@@ -3,7 +3,9 @@
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
+from needed import need_extra
 from test_look_draft_bench import decided, uncommented
 
 from interlock.bench import load_bench
@@ -145,8 +147,7 @@ def test_frames_without_a_dbc_are_refused_with_what_to_give(tmp_path) -> None:
 
 
 def test_groups_of_channels_of_one_file_share_its_clock_and_are_in_order(tmp_path) -> None:
-    asammdf = pytest.importorskip("asammdf")
-    np = pytest.importorskip("numpy")
+    asammdf = need_extra("asammdf")
     mdf, times = asammdf.MDF(version="4.10"), np.arange(0, 2.0, 0.005)
     for shift, name in ((0.0, "hood_a"), (0.001, "permit")):
         values = (times < 1.0).astype(np.uint8)

@@ -174,6 +174,7 @@ def test_rejected_line_puts_all_later_relative_stamps_in_doubt(tmp_path: Path) -
     lost, later = reading.rejected
     assert (lost.kind, lost.row) == (QualityKind.UNREADABLE, 1)
     assert (later.kind, later.row, later.until_end) == (QualityKind.TIME_RELATIVE, 1, True)
+    assert (later.place, later.last) == (lost.place, lost.last) == (RELATIVE.count("\n") + 2,) * 2
 
 
 def test_relative_stamps_that_add_up_too_far_are_an_error(tmp_path: Path) -> None:

@@ -13,7 +13,6 @@ from interlock.trace.blf_objects import AHEAD, Pieces, walk
 
 SMALL = thing(1, can_message(1, b"\1"))
 LARGE = thing(65, b"some text, longer than a frame, of odd length.")
-FORM_SIZE, FORM_KIND = 2, 3
 
 
 def offsets(pieces: Pieces) -> list[int]:

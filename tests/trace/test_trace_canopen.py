@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from needed import need_module
 from trace_kit import DATA, MS, kinds
 
 from interlock.bench.canopen import CanopenNode
@@ -19,7 +20,7 @@ from interlock.trace.canopen import error_class
 from interlock.trace.decode import decode
 from interlock.trace.layout import MessageLayout, layout_of
 
-canopen = pytest.importorskip("canopen")
+canopen = need_module("canopen")
 
 NODE = 5
 EDS = DATA / "eds" / "cia402.eds"

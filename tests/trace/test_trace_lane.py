@@ -90,6 +90,7 @@ def test_lines_of_every_width_are_read_as_the_grammar_reads_them(
     changes=st.lists(st.tuples(st.integers(0, 90), st.integers(0, 255)), max_size=60),
 )
 @example(seed=6979, changes=[(0, 0)] * 6 + [(28, 71)])  # ASC: a letter right behind an identifier is no name
+@example(seed=0, changes=[(1, 10)])  # candump: an error frame read after a bus that is not the first
 def test_changed_characters_never_make_the_lane_read_otherwise(
     name: str, seed: int, changes: list[tuple[int, int]]
 ) -> None:

@@ -239,3 +239,19 @@ def test_only_the_frames_of_its_bus_are_a_message(tmp_path) -> None:
     assert not [one for one in trace.quality if one.kind is QualityKind.SEVERAL_CHANNELS]
     lost = load([path], DBC, messages=[Expected("SAFE_State", 35_000_000, 20_000_000, bus="can7")])
     assert any("on the bus can7 (it has can0, can1)" in one.sentence for one in lost.quality if one.blinds)
+
+
+@pytest.mark.parametrize("given", [[0, 1], [1, 0]], ids=["in order", "turned round"])
+def test_of_frames_with_one_stamp_in_two_parts_those_of_the_earlier_part_come_first(
+    tmp_path: Path, given: list[int]
+) -> None:
+    lines = [
+        f"({1_790_000_000 + at / 100:.6f}) can0 120#{k:016X}\n" for k, at in enumerate([0, 1, 2, 3, 3, 4])
+    ]
+    parts = [tmp_path / "a.log", tmp_path / "b.log"]
+    for path, part in zip(parts, (lines[:4], lines[4:]), strict=True):
+        path.write_text("".join(part))
+    trace = load([parts[at] for at in given], DBC, messages=[])
+    assert trace.signals["SAFE_State.Alive"].values.tolist() == [0, 1, 2, 3, 4, 5]
+    assert [Path(one.path) for one in trace.sources] == [parts[at] for at in given]
+    assert trace.quality == ()

@@ -13,6 +13,7 @@ from pathlib import Path
 import can
 import numpy as np
 import pytest
+from needed import need_extra
 from trace_kit import DATA, by_python_can, payloads, read
 
 from interlock.errors import LogError
@@ -43,7 +44,7 @@ def test_looks_like_by_its_first_bytes() -> None:
 
 
 def test_frames_are_those_that_python_can_reads_by_asammdf() -> None:
-    pytest.importorskip("asammdf")
+    need_extra("asammdf")
     reading = read(REAL)
     messages = sorted(can.MF4Reader(io.BytesIO(REAL.read_bytes())), key=lambda message: message.timestamp)
     columns = reading.columns
@@ -55,7 +56,7 @@ def test_frames_are_those_that_python_can_reads_by_asammdf() -> None:
 
 
 def test_times_are_those_of_asammdf_to_the_nanosecond() -> None:
-    asammdf = pytest.importorskip("asammdf")
+    asammdf = need_extra("asammdf")
     with asammdf.MDF(io.BytesIO(REAL.read_bytes())) as mdf:
         seconds = mdf.get_master(0)
         began = (mdf.start_time - datetime.datetime(1970, 1, 1, tzinfo=datetime.UTC)) // datetime.timedelta(
@@ -66,7 +67,7 @@ def test_times_are_those_of_asammdf_to_the_nanosecond() -> None:
 
 
 def test_real_stamps_show_their_step_and_an_unfinished_file_is_told() -> None:
-    pytest.importorskip("asammdf")
+    need_extra("asammdf")
     reading = read(REAL)
     assert reading.resolution_ns == 50_000  # every stamp is a multiple of it
     (piece,) = reading.rejected
@@ -75,7 +76,7 @@ def test_real_stamps_show_their_step_and_an_unfinished_file_is_told() -> None:
 
 def made(tmp_path: Path, *, groups: int = 1, count: int = 500) -> Path:
     """A file of decoded channels; group n samples every n + 1 milliseconds."""
-    asammdf = pytest.importorskip("asammdf")
+    asammdf = need_extra("asammdf")
     path = tmp_path / "decoded.mf4"
     with asammdf.MDF(version="4.10") as mdf:
         mdf.start_time = datetime.datetime(2026, 9, 21, 14, 13, 20, tzinfo=datetime.UTC)
@@ -120,7 +121,7 @@ def test_only_wanted_channels(tmp_path: Path) -> None:
 @pytest.mark.filterwarnings("ignore")  # of asammdf, about the damage
 @pytest.mark.parametrize("seed", range(25))
 def test_damage_is_an_error_or_a_doubt_or_changes_nothing_outside_the_data(tmp_path: Path, seed: int) -> None:
-    pytest.importorskip("asammdf")
+    need_extra("asammdf")
     source = random.Random(seed)
     content = REAL.read_bytes()
     path = tmp_path / "damaged.mf4"
@@ -138,7 +139,7 @@ def test_damage_is_an_error_or_a_doubt_or_changes_nothing_outside_the_data(tmp_p
 def test_whatever_is_read_together_the_reading_is_the_same(
     tmp_path: Path, together: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    pytest.importorskip("asammdf")
+    need_extra("asammdf")
     files = [LogFile(REAL), LogFile(made(tmp_path, groups=2))]
     whole = [load([file], None, messages=[]) for file in files]
     frames = read(REAL)
@@ -156,7 +157,7 @@ def test_whatever_is_read_together_the_reading_is_the_same(
 
 
 def test_a_file_whose_frames_no_memory_has_room_for_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    pytest.importorskip("asammdf")
+    need_extra("asammdf")
     monkeypatch.setattr("interlock.trace.mf4.room", lambda: 1000)
     with pytest.raises(LogError, match=r"two_buses\.mf4: its \d+ frames need some \d+ MiB of memory"):
         read_log(REAL)

@@ -12,8 +12,9 @@ from trace_kit import LAYOUTS, MS, made_log, made_reading
 from interlock.interval import Interval
 from interlock.trace import quality
 from interlock.trace.gather import Log, gather, streams_of
-from interlock.trace.model import QualityKind
-from interlock.trace.reading import Oddity, Rejected
+from interlock.trace.model import Ledger, QualityKind
+from interlock.trace.reading import Oddity, Rejected, Sampled
+from interlock.trace.sampled import sampled_reading
 
 
 def log_with(*pieces: Rejected, oddities: tuple[Oddity, ...] = ()) -> Log:
@@ -107,6 +108,27 @@ def test_order_is_judged_file_by_file() -> None:
     assert not list(quality.backwards(gather([Path("a"), Path("b")], parts)))
 
 
+def groups_of(*stamps: list[int]) -> Log:
+    """A file of samples with a group for each list of stamps, as an MF4 file of decoded messages has."""
+    groups = [
+        Sampled(f"group_{n}", np.array(times), {"S": np.zeros(len(times))}, {}, continuous=False)
+        for n, times in enumerate(stamps)
+    ]
+    rows = sum(map(len, stamps))
+    reading = sampled_reading("mf4", groups, np.arange(rows), Ledger(rows, rows, 0, 0), place_is="record")
+    return gather([Path("run.mf4")], [reading])
+
+
+def test_groups_that_stand_one_after_another_do_not_run_backwards() -> None:
+    assert not list(quality.backwards(groups_of([0, 10, 20], [0, 5, 20], [3])))
+
+
+def test_stamps_of_one_group_that_run_backwards_are_told_with_their_place() -> None:
+    (finding,) = quality.backwards(groups_of([0, 10, 20], [0, 15, 5, 20]))
+    assert (finding.span, finding.blinds) == (Interval(0, 20), True)
+    assert finding.place == "run.mf4 at record 5"
+
+
 def test_unknown_identifiers_are_told_once_and_do_not_blind() -> None:
     log = made_log([(0, 0x120, bytes(8)), (5, 0x7F, b""), (9, 0x7F, b"")])
     _, unknown = streams_of(log, LAYOUTS)
@@ -145,6 +167,13 @@ def test_message_in_two_files_one_after_the_other_is_fine() -> None:
     log = two_files([0, 1, 2], [3, 4])
     streams, _ = streams_of(log, LAYOUTS)
     assert not list(quality.mixed_files(log, streams["SAFE_State"]))
+
+
+def test_a_logger_may_begin_a_new_file_between_two_frames_of_one_stamp() -> None:
+    log = two_files([0, 1, 2], [2, 4])
+    streams, _ = streams_of(log, LAYOUTS)
+    assert not list(quality.mixed_files(log, streams["SAFE_State"]))
+    assert not list(quality.unshared_clocks(log))
 
 
 def test_message_in_two_files_at_once_blinds_it_meanwhile() -> None:

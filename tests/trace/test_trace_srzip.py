@@ -100,6 +100,8 @@ def test_between_two_rows_nothing_changes(
     (group,) = read(path).sampled
     index = (group.times_ns // 1000).tolist()
     shown = group.values["D0"] + 2 * group.values["D1"]
+    assert (index[0], index[-1]) == (0, len(samples) - 1)
+    assert index == sorted(set(index))
     for at, word in enumerate(samples):
         row = int(np.searchsorted(index, at, side="right")) - 1
         assert shown[row] == word
