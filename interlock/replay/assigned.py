@@ -1,6 +1,6 @@
 """Which file of a run is of which source: as the command line says, else by name pattern and content."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from fnmatch import fnmatchcase
 from fractions import Fraction
 from pathlib import Path
@@ -9,9 +9,11 @@ from typing import Final
 from interlock.bench.refusal import advise, quoted
 from interlock.bench.shows_models import Shows
 from interlock.bench.source_models import Channel, Source, Table
-from interlock.bench.sources import ONLY
+from interlock.bench.sources import ONLY, source_of
 from interlock.errors import LogError
-from interlock.trace.inputs import CsvColumns, LogFile, Meaning
+from interlock.trace.inputs import CsvColumns, LogFile, Meaning, plain_name
+from interlock.trace.mf4 import Held
+from interlock.trace.readers import held_in
 from interlock.trace.recognise import Recognised, recognise
 
 __all__ = ["assigned", "log_paths", "may_be_table", "refuse_table"]
@@ -43,7 +45,7 @@ def assigned(shows: Shows, logs: Sequence[Path]) -> dict[str, list[LogFile]]:
             )
             found.setdefault(ONLY, []).append(LogFile(path))
             continue
-        name = name or _recognised(shows.sources, path)
+        name = name or _recognised(shows, path)
         found.setdefault(name, []).append(_log_file(name, shows.sources[name], path))
     return found
 
@@ -65,7 +67,10 @@ def _split(shows: Shows, log: Path) -> tuple[str, Path]:
 
 def may_be_table(path: Path) -> bool:
     """Whether a file is named as tables are, and its content shows no format of frames or of captures."""
-    return path.suffix.lower() in _TABLES and recognise(path).format is None
+    if path.suffix.lower() not in _TABLES:
+        return False
+    seen = recognise(path)
+    return seen.format is None and bool(seen.head)  # an empty file is nothing
 
 
 def refuse_table(path: Path, instead: str) -> None:
@@ -74,9 +79,11 @@ def refuse_table(path: Path, instead: str) -> None:
         raise LogError(f"{path}: it holds no frames; if it is a table of samples, {instead}")
 
 
-def _recognised(sources: Mapping[str, Source], path: Path) -> str:
-    seen = recognise(path)
+def _recognised(shows: Shows, path: Path) -> str:
+    sources, seen = shows.sources, recognise(path)
     fitting = [name for name, source in sources.items() if _fits(source, path, seen)]
+    if len(fitting) > 1 and seen.format == "mf4":
+        fitting = _by_headings(shows, fitting, held_in(path)) or fitting
     if len(fitting) == 1:
         return fitting[0]
     if fitting:
@@ -89,6 +96,22 @@ def _recognised(sources: Mapping[str, Source], path: Path) -> str:
         f"{path}: it is of no source of the bench: {wanted}; write NAME={path} if it is of one of these, "
         "or describe its source in the bench file"
     )
+
+
+def _by_headings(shows: Shows, names: Sequence[str], held: Held) -> list[str]:
+    """Those of the sources whose CAN frames, or else whose signals, an MF4 file holds; if none, whose messages."""
+    kinds = {name: shows.sources[name].kind for name in names}
+    if held.frames:
+        return [name for name in names if kinds[name] == "can"]
+    plain = {*held.channels, *map(plain_name, held.channels)}
+    whole = [
+        name
+        for name in names
+        if kinds[name] == "mf4"
+        and plain.issuperset(str(one.column) for one in shows.sources[name].signals.values())
+    ]
+    there = {source_of(shows, one) for one in map(plain_name, held.groups) if one in shows.messages}
+    return whole or [name for name in names if name in there]
 
 
 def _fits(source: Source, path: Path, seen: Recognised) -> bool:

@@ -2,17 +2,20 @@
 
 from collections.abc import Iterator
 
+from interlock.bench.bridged import is_bridged
+from interlock.bench.sources import sources_of
+from interlock.replay.expecting import expected_messages
 from interlock.replay.observation import Observation
 from interlock.replay.starting import starters
 
-__all__ = ["notes_of"]
+__all__ = ["notes_of", "uncounted"]
 
 
 def notes_of(seen: Observation) -> Iterator[str]:
     """One sentence for each such limit of this bench."""
     required = seen.bench.required
     for unit in required.effects.torque_off.of:
-        if seen.is_bridged(unit) and f"{unit}.enabled" in seen.shows.states:
+        if is_bridged(seen.bench, unit) and f"{unit}.enabled" in seen.shows.states:
             yield (
                 f"The torque-off inputs of the {seen.device_name(unit)} are bridged, so its enable line is not judged;"
                 " its torque is."
@@ -27,3 +30,17 @@ def notes_of(seen: Observation) -> Iterator[str]:
             " started by a person. Watch at the bench that reset starts nothing; if there is a start button, log it"
             " and add it under shows, states."
         )
+    yield from uncounted(seen)
+
+
+def uncounted(seen: Observation) -> Iterator[str]:
+    """Recorders of which no message counts its frames: of those a cut need not show."""
+    for source, one in sources_of(seen.shows).items():
+        expected = expected_messages(seen.shows, source)
+        if expected and not one.sampled and not one.changes_only and not any(each.alive for each in expected):
+            whose = "" if len(sources_of(seen.shows)) == 1 else f" of source '{source}'"
+            yield (
+                f"No message{whose} counts its frames (alive): a piece cut out of the log that is as long as a whole"
+                " number of all periods, to within what the stamps stray, would not show, whatever the verdict. Let a"
+                " message count its frames, and state it in the bench file."
+            )

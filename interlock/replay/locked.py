@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from typing import Final
 
 from interlock.bench import Bench, kinds_of
-from interlock.bench.expr import evaluate
 from interlock.replay.advice import AGAIN, finer
 from interlock.replay.finding import Finding
 from interlock.replay.observation import Observation
@@ -20,13 +19,7 @@ LOCKED: Final = "locked_until_still"
 
 def is_locked(bench: Bench, device: str) -> bool:
     """Whether the device, by its kind, demands nothing before its lock is free."""
-    kind = kinds_of(bench)[bench.devices[device].kind]
-    if kind.demand is None or "locked" not in kind.outputs:
-        return False
-    shown = [
-        {one: evaluate(term, state.__eq__) for one, term in kind.outputs.items()} for state in kind.states
-    ]
-    return not any(one["locked"] and evaluate(kind.demand, one.__getitem__) for one in shown)
+    return kinds_of(bench)[bench.devices[device].kind].locked_at_first
 
 
 def requirement_of(seen: Observation, function: str) -> str:

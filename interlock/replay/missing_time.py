@@ -6,12 +6,14 @@ from itertools import groupby
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from interlock.bench.shows_models import Shows
 from interlock.bench.sources import source_of, sources_of
 from interlock.interval import Interval
 from interlock.replay.expecting import expected_messages
-from interlock.replay.stamps import unchanged
+from interlock.replay.stamps import silences, unchanged
+from interlock.timing.phase import Beat, phase_jumps, steady_period
 from interlock.trace.checks import slack_ns
 from interlock.trace.expected import Expected
 from interlock.trace.model import Quality, QualityKind, Trace
@@ -21,8 +23,13 @@ __all__ = ["in_disorder", "missing_time"]
 _LONGEST_NS: Final = 600_000_000_000
 """No longer piece is looked for that counters which went on would hide (common practice, no source)."""
 
+_BACK_NS: Final = 10_000_000_000  # frames come no later than this after others (common practice, no source)
 _AROUND: Final = 9  # frames on each side that must keep to the period (common practice, no source)
 _OFTEN: Final = 1000  # a message that leaves its period more often has none (common practice, no source)
+_COUNTING: Final = 0.5  # a counter does not count if fewer steps than this share are of one
+_FINER: Final = (
+    20  # times the stated spread of stamps; a smaller turn of all phases may be the recorder's own
+)
 _STRAYS: Final = 8  # times the median by which steps stray from the period (common practice, no source)
 
 
@@ -50,9 +57,14 @@ def missing_time(trace: Trace, shows: Shows, late: Iterable[Quality], person_ns:
     for source in sources_of(shows):
         counted = [one for one in expected_messages(shows, source) if one.alive]
         jumps = [jump for one in counted for jump in _jumps(trace, one)]
+        told = []
         for together in _at_once(sorted(jumps, key=lambda one: one.lo)):
             if len({one.message for one in together}) > 1 or not _contradicted(trace, counted, together[0]):
+                told += together
                 yield from _told(trace, shows, source, together, person_ns)
+        for near in _off_beat(trace, shows, source, told):
+            jumps.append(near)
+            yield from _told(trace, shows, source, [near], person_ns)
         uncounted = [
             one for one in expected_messages(shows, source) if not one.alive and one.message in shows.messages
         ]
@@ -67,22 +79,35 @@ def missing_time(trace: Trace, shows: Shows, late: Iterable[Quality], person_ns:
 
 
 def in_disorder(trace: Trace, shows: Shows) -> Iterator[Quality]:
-    """A blinding doubt where the counter of a message jumps again and again: between the jumps nothing is sure either.
+    """A blinding doubt where the counter of a message jumps or stands again and again: nothing between is sure either.
 
-    So it is where frames that were stamped late stand among those that were not.
+    So it is where frames that were stamped late stand among those that were not. They are missing where they belong;
+    so the doubt reaches back to where as many are missing as came too many. Frames that are late by whole turns of the
+    counter, and come alone, look like those that belong there.
     """
+    kinds = {QualityKind.COUNTER_JUMPED, QualityKind.COUNTER_STOPPED}
     for name, message in shows.messages.items():
         mine = (one for one in trace.quality if one.blinds and one.message == name)
-        spans = [
-            one.span for one in mine if one.kind is QualityKind.COUNTER_JUMPED and one.span.hi is not None
-        ]
+        spans = [one.span for one in mine if one.kind in kinds and one.span.hi is not None]
         for lo, hi, count in _near(sorted(spans, key=lambda one: one.lo), message.longest_gap):
+            since = lo if message.on_change else _missed(trace.messages[name], message.period, lo, hi)
             sentence = (
-                f"The counter of {name} jumps {count} times from {lo / 1e9:.3f} to {hi / 1e9:.3f} s: frames of"
-                " different times may stand among each other there."
+                f"The counter of {name} jumps or stands {count} times from {lo / 1e9:.3f} to {hi / 1e9:.3f} s: frames"
+                " of different times may stand among each other there"
             )
+            sentence += f", and from {since / 1e9:.3f} s on." if since < lo else "."
             place = f"{lo / 1e9:.3f} s after the first frame"
-            yield Quality(QualityKind.COUNTER_JUMPED, name, None, Interval(lo, hi), place, True, sentence)
+            yield Quality(QualityKind.COUNTER_JUMPED, name, None, Interval(since, hi), place, True, sentence)
+
+
+def _missed(times: NDArray[np.int64], period_ns: int, lo: int, hi: int) -> int:
+    """Since when as many frames are missing as are too many between two stamps; `lo` if not in the time before."""
+    first, stop = np.searchsorted(times, [lo, hi + 1]).tolist()
+    surplus = stop - first - 1 - round((hi - lo) / period_ns)
+    begin = int(np.searchsorted(times, lo - _BACK_NS))
+    lost = np.maximum(np.rint(np.diff(times[begin : first + 1])[::-1] / period_ns) - 1, 0)
+    enough = np.flatnonzero(np.cumsum(lost) >= surplus)
+    return lo if surplus < 1 or not len(enough) else int(times[first - 1 - enough[0]])
 
 
 def _near(spans: list[Interval], gap_ns: int) -> Iterator[tuple[int, int, int]]:
@@ -120,6 +145,41 @@ def _too_near(trace: Trace, expected: Expected, late: Iterable[Quality]) -> Iter
         if times is not None and doubt.message == expected.message:
             end = len(times) if doubt.span.hi is None else int(np.searchsorted(times, doubt.span.hi))
             yield _Jump(expected.message, int(times[max(0, end - 2)]), int(times[end - 1]), 0)
+
+
+def _off_beat(trace: Trace, shows: Shows, source: str, told: Iterable[_Jump]) -> Iterator[_Jump]:
+    """Where all messages of a recorder leave their beat at once, by one length of time, and not near what is told.
+
+    A turn that delays of stamps explain is looked at only where no message counts: else it would have to be a whole
+    number of turns of a counter as well.
+    """
+    if sources_of(shows)[source].changes_only or sources_of(shows)[source].sampled:
+        return
+    beats, least, spread = [], 0.0, 0.0
+    for one in expected_messages(shows, source):
+        times = trace.messages.get(one.message)
+        known = shows.messages.get(one.message)
+        if times is None or known is None or known.on_change or not len(times) or times[0] < 0:
+            continue
+        width = trace.message_width_ns.get(one.message, trace.resolution_ns)
+        counts = _counts(trace, one)
+        period = steady_period(times, one.period_ns, counts, 1 if counts is None else one.alive_modulo)
+        if period is not None:
+            beats.append(Beat(times, period, counts, one.alive_modulo, width))
+            least = max(least, one.stamp_spread_ns / _FINER, 2 * width)
+            spread = max(spread, one.stamp_spread_ns + 2 * width)
+    apart = [*(Interval(one.lo, one.hi) for one in told), *silences(trace, shows)]
+    for found in phase_jumps(beats, least if all(one.counts is None for one in beats) else spread, apart):
+        yield _Jump("", found.lo, found.lo if found.hi is None else found.hi, 0)
+
+
+def _counts(trace: Trace, expected: Expected) -> NDArray[np.float64] | None:
+    """The counter of a message, frame by frame; None: it has none, or one that does not count."""
+    alive = trace.signals.get(f"{expected.message}.{expected.alive}")
+    if alive is None or len(alive.values) != len(trace.messages[expected.message]):
+        return None
+    steps = np.mod(np.diff(alive.values), expected.alive_modulo)
+    return alive.values if float(np.mean(steps == 1)) > _COUNTING else None
 
 
 def _shifts(trace: Trace, shows: Shows, expected: Expected) -> Iterator[_Jump]:
@@ -206,6 +266,11 @@ def _told(trace: Trace, shows: Shows, source: str, jumps: list[_Jump], person_ns
 
 
 def _words(names: list[str], missing_ns: int) -> str:
+    if not missing_ns and not names[0]:
+        return (
+            "All messages leave their periods at one moment, by one length of time: the recording was cut, or its clock"
+            " was set"
+        )
     if not missing_ns:
         return (
             f"Frames of {names[0]} do not keep to its period, and no message that counts its frames went on: they were"

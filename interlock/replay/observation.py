@@ -7,6 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from interlock.bench import Bench, kinds_of
+from interlock.bench.bridged import is_bridged
 from interlock.bench.expr import And, Const, Expr, Name, Not, Or, names, rename
 from interlock.bench.observe import Comparison, Condition, Operator, SignalName
 from interlock.bench.shows_models import Shows
@@ -38,16 +39,9 @@ class Observation:
     @cached_property
     def tracks(self) -> Mapping[str, Track]:
         """The track of every output that the bench shows and that tells something, by port."""
-        idle = {
-            f"{unit}.enabled" for unit in self.bench.required.effects.torque_off.of if self.is_bridged(unit)
-        }
+        units = self.bench.required.effects.torque_off.of
+        idle = {f"{unit}.enabled" for unit in units if is_bridged(self.bench, unit)}
         return {port: self._track(port, Name(port)) for port in self.shows.states if port not in idle}
-
-    def is_bridged(self, unit: str) -> bool:
-        """Whether no wire reaches a torque-off input of the unit: only its supply can take its torque away."""
-        kind = kinds_of(self.bench)[self.bench.devices[unit].kind]
-        wired = [self.bench.wiring.get(f"{unit}.{one}") for one in kind.off_channels]
-        return bool(wired) and "supply" in kind.inputs and all(one == Const(True) for one in wired)
 
     @cached_property
     def _beyond(self) -> dict[tuple[str, Comparison], Track]:

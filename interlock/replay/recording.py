@@ -4,10 +4,9 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Final
 
-from interlock.bench.sources import sources_of
 from interlock.replay.advice import BY_DOUBT
-from interlock.replay.expecting import expected_messages
 from interlock.replay.finding import Finding
+from interlock.replay.limits import uncounted
 from interlock.replay.observation import Observation
 from interlock.trace.model import Quality, QualityKind
 from interlock.verdict import Verdict
@@ -28,22 +27,10 @@ def recording_of(seen: Observation) -> Iterator[Finding]:
         told = [
             "Every message came in time, fresh and in order.",
             *map(_not_judged, shorter),
-            *_uncounted(seen),
+            *uncounted(seen),
         ]
         sentence = " ".join(told)
         yield Finding("recording", "all", "data_complete", Verdict.PASS, _COMPLETE, _SOURCE, sentence)
-
-
-def _uncounted(seen: Observation) -> Iterator[str]:
-    """Recorders of which no message counts its frames: of those a cut need not show."""
-    for source, one in sources_of(seen.shows).items():
-        expected = expected_messages(seen.shows, source)
-        if expected and not one.sampled and not one.changes_only and not any(each.alive for each in expected):
-            whose = "" if len(sources_of(seen.shows)) == 1 else f" of source '{source}'"
-            yield (
-                f"No message{whose} counts its frames (alive), so a piece that somebody cut out of the log, a whole"
-                " number of periods long, would not show."
-            )
 
 
 def _not_judged(doubt: Quality) -> str:

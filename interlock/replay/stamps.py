@@ -1,6 +1,6 @@
 """Do the stamps keep to what the bench description says of them, and where was the whole recording silent?"""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Final
 
 import numpy as np
@@ -10,6 +10,7 @@ from scipy.ndimage import minimum_filter1d
 from interlock.bench.shows_models import Message, Shows
 from interlock.bench.sources import delay_of, message_of, reference_of, source_of, sources_of
 from interlock.interval import Interval
+from interlock.timing.stamps import Blocked, blocked
 from interlock.trace.model import Quality, QualityKind, Trace
 
 __all__ = ["late_stamps", "silences", "unchanged"]
@@ -22,6 +23,16 @@ _DRIFT: Final = 0.02
 
 _NEAR_NS: Final = 10_000_000_000
 """Frames further apart than this prove nothing about each other's stamps."""
+_ENOUGH: Final = 20
+"""Blocks; fewer tell nothing of a recorder's way."""
+_AT_ONCE: Final = 50
+"""Frames nearer than their period by this factor came at once."""
+_TOUCHING_NS: Final = 30_000
+"""No two data frames of a bus end nearer to each other: the shortest takes 47 bits at 1 Mbit/s (ISO 11898-1)."""
+_LOOKED_AT: Final = 1 << 15
+"""Frames of each message that are looked at for the recorder's way of stamping."""
+_SOME: Final = 200
+"""One frame in so many is no chance."""
 _OTHERWISE: Final = {
     QualityKind.TIME_BACKWARDS,
     QualityKind.COUNTER_STOPPED,
@@ -37,6 +48,57 @@ def late_stamps(trace: Trace, shows: Shows) -> Iterator[Quality]:
     counter that did not move on while time passed. A quarter of a period is allowed for the sender. Of a message that
     is sent on change too, only frames that no change can have sent are held against the period.
     """
+    gathered = {source: gathered_ns(trace, shows, source) for source in sources_of(shows)}
+    blocks: dict[str, Blocked] | None = None
+    for name, times, late in _late(trace, shows):
+        every, delay = gathered[source_of(shows, name)], delay_of(shows, name)
+        width = trace.message_width_ns.get(name, trace.resolution_ns)
+        if every * 9 // 10 > delay.most - delay.least + 2 * width:
+            yield _told_whole(name, every)
+        elif (late > 0).any():
+            blocks = _blocks(trace, shows) if blocks is None else blocks
+            yield from _told(name, times, _hint(trace, shows, name, blocks), late)
+
+
+def gathered_ns(trace: Trace, shows: Shows, source: str) -> int:
+    """How far apart a recorder stamps what it has gathered of a bus; 0: its frames are stamped as they come.
+
+    Half of its frames or more stand nearer to another than any bus can carry them, though its stamps are finer.
+    """
+    if sources_of(shows)[source].sampled:
+        return 0
+    mine = {name: times for name, times in trace.messages.items() if source_of(shows, name) == source}
+    width = max((trace.message_width_ns.get(name, trace.resolution_ns) for name in mine), default=0)
+    parts = [_once(times[:_LOOKED_AT]) for times in mine.values() if len(times)]
+    if len(parts) < 2 or 2 * width > _TOUCHING_NS:
+        return 0
+    until = min(int(part[-1]) for part in parts)
+    stamps = np.sort(np.concatenate([part[part <= until] for part in parts]), kind="stable")
+    close = np.diff(stamps) + width < _TOUCHING_NS
+    together = np.concatenate((close, [False])) | np.concatenate(([False], close))
+    begins = stamps[1:][~close]
+    if len(begins) < _ENOUGH or np.count_nonzero(together) * 2 < len(stamps):
+        return 0
+    return int(np.quantile(np.diff(begins), 0.25))
+
+
+def _once(times: Ints) -> Ints:
+    """The stamps without those that repeat the one before: an export may hold each frame twice."""
+    return times[np.diff(times, prepend=-_TOUCHING_NS) >= _TOUCHING_NS]
+
+
+def _told_whole(name: str, every_ns: int) -> Quality:
+    sentence = (
+        f"The recorder of {name} stamps frames in blocks {every_ns / 1e6:.1f} ms apart, nearer to each other than a bus"
+        " can carry them: when their content was true is known no better. Add so much to 'most' of 'stamp_delay' and"
+        " to each 'longest_gap', or log with a recorder that stamps each frame as it comes."
+    )
+    place = "0.000 s after the first frame"
+    return Quality(QualityKind.TIME_RELATIVE, name, None, Interval(0, None), place, True, sentence)
+
+
+def _late(trace: Trace, shows: Shows) -> Iterator[tuple[str, Ints, NDArray[np.float64]]]:
+    """By message the frames held against the period, and how much later each is stamped than is allowed; ns."""
     quiet = silences(trace, shows)
     for name, message in shows.messages.items():
         times = trace.messages.get(name)
@@ -55,10 +117,32 @@ def late_stamps(trace: Trace, shows: Shows) -> Iterator[Quality]:
         counted = steps is not None
         if steps is not None:
             slip[(steps <= 0) | (slip < -message.longest_gap)] = 0  # the counter itself is in doubt
-        hint = (
-            "" if message.on_change else " If it is sent at each change too, write 'on_change: true' for it."
+        yield name, times, _lateness(times, slip, message.period, counted) - allowed
+
+
+def _blocks(trace: Trace, shows: Shows) -> dict[str, Blocked]:
+    """By message how its frames stand in blocks, if they do."""
+    found = ((name, blocked(trace.messages[name])) for name in shows.messages if name in trace.messages)
+    return {name: blocks for name, blocks in found if blocks is not None}
+
+
+def _hint(trace: Trace, shows: Shows, name: str, blocks: Mapping[str, Blocked]) -> str:
+    """What may be the reason, and what to write if it is."""
+    message, own, source = shows.messages[name], blocks.get(name), source_of(shows, name)
+    every = max((one.every_ns for key, one in blocks.items() if source_of(shows, key) == source), default=0)
+    pairs = own is not None and own.size == 2 and abs(own.every_ns - message.period) <= message.period // 4
+    twice = _twice(trace, name, message.period) if pairs or not every else 0
+    if twice:
+        many = "1 frame repeats" if twice == 1 else f"{twice} frames repeat"
+        return (
+            f" {many} the one before at nearly the same instant: export the log so that each is in it once."
         )
-        yield from _told(name, times, hint, _lateness(times, slip, message.period, counted) - allowed)
+    if every:
+        return (
+            f" Its recorder stamps frames in blocks {every / 1e6:.1f} ms apart: if that is its way, add so much to "
+            "'most' of 'stamp_delay' and to each 'longest_gap'."
+        )
+    return "" if message.on_change else " If it is sent at each change too, write 'on_change: true' for it."
 
 
 def unchanged(trace: Trace, name: str, alive: str | None) -> NDArray[np.bool_]:
@@ -66,11 +150,24 @@ def unchanged(trace: Trace, name: str, alive: str | None) -> NDArray[np.bool_]:
 
     The frame that a change sends may come just after a periodic one that shows the change already.
     """
+    same = _repeated(trace, name, alive)
+    return same & np.concatenate(([True], same[:-1]))
+
+
+def _repeated(trace: Trace, name: str, but: str | None = None) -> NDArray[np.bool_]:
+    """Which frames of a message show the same as the one before, `but` for that signal; the first counts as such."""
     same = np.ones(len(trace.messages[name]), dtype=np.bool_)
     for one in trace.signals.values():
-        if one.message == name and one.signal != alive and len(one.values) == len(same):
+        if one.message == name and one.signal != but and len(one.values) == len(same):
             same[1:] &= one.values[1:] == one.values[:-1]
-    return same & np.concatenate(([True], same[:-1]))
+    return same
+
+
+def _twice(trace: Trace, name: str, period_ns: int) -> int:
+    """How many frames repeat the one before at nearly the same instant; 0 if that may be chance."""
+    apart = np.diff(trace.messages[name])
+    count = int(np.count_nonzero(_repeated(trace, name)[1:] & (apart * _AT_ONCE < period_ns)))
+    return count if count * _SOME >= len(apart) else 0
 
 
 def _doubted(trace: Trace, message: str) -> Iterator[Interval]:

@@ -14,7 +14,7 @@ from interlock.replay.observation import Observation
 from interlock.timing.statistics import upper_tolerance_bound
 from interlock.verdict import Verdict
 
-__all__ = ["StopTime", "stop_times"]
+__all__ = ["StopTime", "reckoned_up", "stop_times"]
 
 _PROPORTION, _CONFIDENCE = 0.95, 0.95
 _BEFORE_NS: Final = 100_000_000  # the speed at a demand is the lowest seen for so long before it
@@ -42,19 +42,30 @@ class _Run:
 def stop_times(judgement: Judgement) -> Mapping[str, StopTime]:
     """By function; absent: one without standstill, without any stop from speed, or with one whose end was not seen.
 
-    A stop from less than top speed is reckoned up to it in proportion: friction that does not fall with speed takes
-    at most that long (elementary mechanics; that friction does not fall is common practice, no source). Stops from
-    less than half of it are not reckoned up. The bound is the longest of all, or, if larger, the upper tolerance
-    bound (95 % of stops with 95 % confidence, normal); never a mean.
+    A stop from less than top speed is reckoned up to it; stops from less than half of it are not. The bound is the
+    longest of all, or, if larger, the upper tolerance bound (95 % of stops with 95 % confidence, normal); never a mean.
     """
     seen, found = judgement.observation, {}
-    for name, function in seen.bench.required.functions.items():
+    required, top = seen.bench.required, seen.bench.bench.ratings.max_speed.number
+    if required.effects.standstill is None:
+        return {}
+    below = required.effects.standstill.below.number
+    for name, function in required.functions.items():
         runs = _runs(seen, [one for one in judgement.findings if one.function == name])
         if "standstill" in function.effects and runs:
-            bound = _bound(runs, seen.bench.bench.ratings.max_speed.number)
+            bound = _bound(runs, top, below)
             if bound is not None:
                 found[name] = bound
     return found
+
+
+def reckoned_up(seconds: float, speed: float, top: float, below: float) -> float:
+    """At most how long a stop that took so long from `speed` until under `below` takes from `top`.
+
+    In proportion to the speed to be lost: friction that does not fall with speed takes at most that long (elementary
+    mechanics; that friction does not fall is common practice, no source). `below` less than `speed`, same unit.
+    """
+    return seconds * max(1.0, (top - below) / (speed - below))
 
 
 def _runs(seen: Observation, findings: list[Finding]) -> list[_Run]:
@@ -85,11 +96,11 @@ def _speed(seen: Observation, demand: Interval) -> float | None:
     return max(0.0, float(values.min()) - (0.0 if uncertain is None else float(uncertain.value)))
 
 
-def _bound(runs: list[_Run], top: float) -> StopTime | None:
-    fast = [run for run in runs if run.speed >= _FAST * top]
+def _bound(runs: list[_Run], top: float, below: float) -> StopTime | None:
+    fast = [run for run in runs if run.speed >= _FAST * top and run.speed > below]
     if not fast:
         return None
-    ends_s = [run.upper_s * max(1.0, top / run.speed) for run in fast]
+    ends_s = [reckoned_up(run.upper_s, run.speed, top, below) for run in fast]
     longest, repeats = max([*ends_s, *(run.upper_s for run in runs)]), len(ends_s)
     origin = f"stop(s) from {min(run.speed for run in fast):.0f} 1/min or more, reckoned up to {top:g} 1/min"
     if repeats < 2 or min(ends_s) == max(ends_s):

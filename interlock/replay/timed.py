@@ -58,7 +58,9 @@ def timed(
     blind = silent or got.blind_before or got.before == BLIND or not (onset_seen and lasting.sure)
     if silent or (blind and verdict is Verdict.PASS):
         verdict = Verdict.INCONCLUSIVE
-    why = _open(stop, track, got, latency, wanted.limit_ns, blind=blind)
+    why = ""
+    if verdict is Verdict.INCONCLUSIVE:
+        why = _open(stop, track, got, latency, wanted.limit_ns, blind=blind)
     yield finding_of(stop, wanted, verdict, latency, _sentence(wanted, verdict, latency, got, why))
 
 
@@ -120,7 +122,7 @@ def finding_of(
 
 def _open(stop: Stop, track: Track, got: Settled, latency: Interval, limit_ns: int, *, blind: bool) -> str:
     """Why a latency decides nothing, and what would make it decide; a clause."""
-    if got.at.hi is None:
+    if got.at.hi is None and not got.blind_before:
         return "the log ends, or the bench was used again, before it was; record on, and wait with the reset until then"
     if blind:
         return (
@@ -136,6 +138,11 @@ def _sentence(wanted: Wanted, verdict: Verdict, latency: Interval, got: Settled,
     match verdict:
         case Verdict.PASS:
             return f"{capital(wanted.done)} {milliseconds(latency)} after {wanted.since}; {limit}."
+        case Verdict.FAIL if got.at.hi is None and got.again:
+            return (
+                f"{capital(wanted.done)} for a time only, and no longer so {milliseconds(latency)} after "
+                f"{wanted.since}; {limit}."
+            )
         case Verdict.FAIL if got.at.hi is None:
             return (
                 f"It was not seen that {wanted.done}, {milliseconds(latency)} after {wanted.since}; {limit}."

@@ -17,7 +17,7 @@ from interlock.interval import Interval
 from interlock.timing.clock import ClockDrift, SourceClock
 from interlock.timing.inputs import NotIdentified, TimingError, whole
 
-__all__ = ["Alignment", "Pair", "Records", "Train", "by_edges", "by_offset", "by_pulses", "by_trains"]
+__all__ = ["Alignment", "Pair", "Records", "Train", "by_edges", "by_offset", "by_trains"]
 
 Ints = NDArray[np.int64]
 _MOST_PAIRS: Final = 1_000_000
@@ -82,17 +82,6 @@ class Records:
 
     reference: Interval
     source: Interval
-
-
-def by_pulses(
-    reference: Sequence[Interval],
-    source: Sequence[Interval],
-    drift: ClockDrift,
-    search: Interval,
-    missed: int = 0,
-) -> Alignment:
-    """The clock that lays the pulses of a source over those of the reference: `by_trains` with one train."""
-    return by_trains([Train(reference, source)], drift, search, missed)
 
 
 def by_trains(

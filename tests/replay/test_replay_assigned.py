@@ -10,6 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 import pytest
+from needed import need_extra
 from replay_tape import BENCH
 
 from interlock.bench.shows_models import Shows
@@ -112,10 +113,61 @@ def test_what_may_be_of_two_is_not_guessed_at() -> None:
     assert list(assigned(patterns, [DATA / "scope_times.csv"])) == ["second"]
 
 
-def test_an_mf4_file_may_hold_frames_or_channels() -> None:
-    daq = {"kind": "mf4", "period": "1 ms", "longest_gap": "5 ms", "signals": {"a": "A"}}
-    with pytest.raises(LogError, match="it may be of source logger or daq"):
-        assigned(shows_with(daq=daq), [DATA / "two_buses.mf4"])
+def mf4_of(path: Path, *groups: tuple[str, tuple[str, ...]]) -> Path:
+    """An MF4 file of decoded channels, by the names of its groups."""
+    asammdf = need_extra("asammdf")
+    with asammdf.MDF(version="4.10") as mdf:
+        for name, channels in groups:
+            times = np.arange(3) / 1000
+            signals = [asammdf.Signal(np.zeros(3), times, name=one) for one in channels]
+            mdf.append(signals, acq_name=name, common_timebase=True)
+        mdf.save(path, overwrite=True)
+    return path
+
+
+DAQ: Final = {"kind": "mf4", "period": "1 ms", "longest_gap": "5 ms", "signals": {"a": "A 1", "b": "B"}}
+
+
+@pytest.mark.parametrize("packed", [False, True], ids=["plain", "packed"])
+def test_an_mf4_file_is_told_apart_by_what_it_holds(tmp_path: Path, packed: bool) -> None:
+    need_extra("asammdf")
+    files = {
+        "logger": DATA / "two_buses.mf4",  # frames
+        "daq": mf4_of(tmp_path / "daq.mf4", ("any", ("A 1", "B", "C"))),
+    }
+    for name, path in files.items():
+        given = path
+        if packed:
+            given = tmp_path / f"{name}.gz"
+            given.write_bytes(gzip.compress(path.read_bytes()))
+        assert list(assigned(shows_with(daq=DAQ), [given])) == [name]
+
+
+def test_an_mf4_file_of_the_bench_s_messages_is_the_logger_s(tmp_path: Path) -> None:
+    path = mf4_of(tmp_path / "run.mf4", ("SAFE_State", ("CoverA",)), ("DRV_Actual", ("DrvSpeed",)))
+    assert list(assigned(shows_with(daq=DAQ), [path])) == ["logger"]
+
+
+@pytest.mark.parametrize(
+    "groups", [(("any", ("A 1",)),), (("SAFE_Stat", ("CoverA",)),)], ids=["one lacks", "none"]
+)
+def test_what_an_mf4_file_does_not_tell_is_not_guessed_at(tmp_path: Path, groups: Any) -> None:
+    with pytest.raises(LogError, match="it may be of source logger or daq; write logger="):
+        assigned(shows_with(daq=DAQ), [mf4_of(tmp_path / "run.mf4", *groups)])
+
+
+def test_two_sources_that_one_mf4_file_may_be_of_are_not_guessed_at(tmp_path: Path) -> None:
+    path = mf4_of(tmp_path / "run.mf4", ("any", ("A 1", "B")))
+    with pytest.raises(LogError, match="it may be of source daq or other; write daq="):
+        assigned(shows_with(daq=DAQ, other=DAQ), [path])
+
+
+def test_a_damaged_mf4_file_is_refused_and_not_assigned(tmp_path: Path) -> None:
+    need_extra("asammdf")
+    path = tmp_path / "cut.mf4"
+    path.write_bytes((DATA / "two_buses.mf4").read_bytes()[:200])
+    with pytest.raises(LogError, match=r"cut\.mf4: .*export it again"):
+        assigned(shows_with(daq=DAQ), [path])
 
 
 def test_a_name_that_no_source_bears(tmp_path: Path) -> None:

@@ -11,13 +11,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+from needed import need_module
 
 from interlock.bench import load_bench
 from interlock.replay import document, replay
 from interlock.trace.readers import read_log
 from interlock.verdict import Verdict
 
-pytest.importorskip("canopen")
+need_module("canopen")
 
 HERE = Path(__file__).parents[1]
 BENCH = HERE / "benches" / "sample"

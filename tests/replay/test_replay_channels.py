@@ -1,5 +1,6 @@
 """The two channels of the cover: apart for longer than 50 ms is a fault of the switch, and must lock the bench out."""
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -65,6 +66,10 @@ def test_a_channel_that_never_opens(channel: str) -> None:
     apart = found(said, "locks_out")
     assert {(one.subject, one.verdict) for one in apart} == {("drive", Verdict.FAIL), ("load", Verdict.FAIL)}
     assert all(", in spite of it" in one.sentence for one in apart)
+    for one in apart:
+        told = re.search(r"was enabled at (\S+) s", one.sentence)
+        assert told is not None
+        assert float(told[1]) == pytest.approx(COVER.release, abs=0.2)
 
 
 def idle(tape: Tape, lo: float, hi: float) -> Tape:

@@ -4,11 +4,11 @@ The frames are those of the sample logs, which an outside program made; python-c
 """
 
 import functools
-import importlib.util
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from needed import need_extra
 from replay_converted import (
     TEXTS,
     Frame,
@@ -27,13 +27,7 @@ from interlock.verdict import Verdict
 
 FILES = {"sound": "sound.blf", "slow": "slow.asc", "refs_kept": "refs_kept.log"}
 STEP_NS = {**{name: row[2] for name, row in TEXTS.items()}, "blf": 1000, "csv": 1000, "mf4": 1000}
-BINARY = [
-    "blf",
-    "csv",
-    pytest.param(
-        "mf4", marks=pytest.mark.skipif(not importlib.util.find_spec("asammdf"), reason="no asammdf")
-    ),
-]
+BINARY = ["blf", "csv", "mf4"]
 Read = Callable[[str], list[Frame]]
 Said = Callable[[str], Judgement]
 
@@ -79,6 +73,8 @@ def same(said: Judgement, other: Judgement, within_ns: int) -> list[str]:
 
 @pytest.mark.parametrize("form", [*(name for name in TEXTS if name != "candump"), *BINARY])
 def test_the_sound_one_in_every_format(form: str, frames: Read, reference: Said, tmp_path: Path) -> None:
+    if form == "mf4":
+        need_extra("asammdf")
     said = replay(BENCH_FILE, BENCH, [converted(frames("sound"), form, tmp_path)])
     assert said.verdict is Verdict.PASS, [
         one.sentence for one in said.findings if one.verdict is not Verdict.PASS

@@ -17,6 +17,7 @@ import cantools
 import loggen
 import numpy as np
 import pytest
+from needed import need_extra
 from replay_tape import BENCH_FILE
 
 from interlock.bench import load_bench
@@ -111,7 +112,7 @@ def as_tables(groups: Mapping[str, Group], folder: Path) -> list[Path]:
 
 def as_mf4(groups: Mapping[str, Group], folder: Path, *, together: bool) -> list[Path]:
     """One MF4 file a message, or one file with a channel group for each, given as the file of each source."""
-    asammdf = pytest.importorskip("asammdf")
+    asammdf = need_extra("asammdf")
     files: dict[str, Any] = {}
     for name, group in groups.items():
         mdf = files.setdefault("ALL" if together else name, asammdf.MDF(version="4.10"))

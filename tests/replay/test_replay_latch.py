@@ -194,3 +194,12 @@ def test_torque_that_comes_back_after_all_of_that_fails() -> None:
     tape.add("DrvCurrent", 3.0, COVER.on + 0.5, COVER.on + 0.6)
     told = found(heard(tape), "stays_off", subject="drive", near=COVER.on - 0.15)
     assert {one.verdict for one in told} == {Verdict.FAIL}
+
+
+@pytest.mark.parametrize("before", [0.5, 2.5])
+def test_a_stop_that_finds_the_units_off_does_not_show_that_they_stay_so(before: float) -> None:
+    """Nothing was asked of the latch; a pass needs a stop that took something away."""
+    said = heard(idle(sound(), COVER.on - before, COVER.start))
+    assert found(said, "stays_off", near=COVER.on) == []
+    for later in (BUTTON, COVER_3):
+        assert len(found(said, "stays_off", near=later.on, verdict=Verdict.PASS)) == 2

@@ -5,6 +5,7 @@ import pytest
 from replay_tape import BENCH, COVER, SAFE, Tape, found, sound
 from replay_variant import BRIDGED, NO_REFERENCES, hidden, variant
 
+from interlock.bench.bridged import is_bridged
 from interlock.replay import document, judge_trace
 from interlock.replay.coasting import coast_downs
 from interlock.replay.limits import notes_of
@@ -75,7 +76,7 @@ def test_torque_that_a_bridged_unit_keeps_fails_all_the_same() -> None:
 @pytest.mark.parametrize("pair", BRIDGED[1:])
 def test_a_unit_with_wired_inputs_is_judged_by_its_line(pair) -> None:
     seen = judge_trace(variant(pair), sound().trace()).observation
-    assert not seen.is_bridged("load")
+    assert not is_bridged(seen.bench, "load")
     assert "load.enabled" in seen.tracks
     assert np.array_equal(seen.tracks["load.enabled"].stamps_ns, seen.tracks["drive.enabled"].stamps_ns)
 
@@ -92,3 +93,17 @@ def test_while_a_unit_that_the_stop_leaves_alone_may_drive_no_coast_down_is_pred
     )
     (whole, *_) = coast_downs(judge_trace(variant(zone), sound().trace()))
     assert whole.taken is not None
+
+
+NO_COUNTER = (", alive: Alive, alive_modulo: 256", "")
+
+
+@pytest.mark.parametrize("length", [0.0, 0.34, 2.137], ids=["whole", "a whole number of periods", "cut"])
+def test_where_no_message_counts_every_result_says_what_cut_would_not_show(length: float) -> None:
+    """Whatever the verdict: a cut of whole periods passes or fails as the bench itself would."""
+    tape = sound().drop(None, COVER.on + 1, COVER.on + 1 + length)
+    tape.us[tape.us >= (COVER.on + 1 + length) * 1e6] -= round(length * 1e6)
+    said = judge_trace(variant(NO_COUNTER), tape.trace())
+    (told,) = [one for one in document(said, "0" * 64)["notes"] if "counts its frames" in one]
+    assert "a whole number of all periods, to within what the stamps stray, would not show" in told
+    assert not [one for one in judge_trace(BENCH, tape.trace()).notes if "counts its frames" in one]

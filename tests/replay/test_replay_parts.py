@@ -212,3 +212,23 @@ def test_a_scope_that_saved_two_files(tmp_path: Path) -> None:
         for truth, finding in enable_off(run(), said, line)
     )
     assert any("go on from file to file" in note for note in said.observation.trace.notes)
+
+
+@pytest.mark.parametrize("told", ["", "      parts: {stamps: go_on}\n"], ids=["untold", "told"])
+def test_two_files_of_a_scope_that_overlap_are_no_one_record(told: str, tmp_path: Path) -> None:
+    """Whatever the bench file says of their stamps: one of the two files is of another run, or its clock was set."""
+    file, bench = with_sources(SCOPE.replace("CLOCK", EDGE) + told, tmp_path)
+    logs = [tmp_path / "run.log"]
+    logs[0].write_text(run().can, newline="\n")
+    head, units, *rows = (
+        scope_csv(run(), Recorder(), tmp_path / "all.csv").read_text().splitlines(keepends=True)
+    )
+    for number, part in enumerate((rows[:25_000], rows[20_000:])):
+        logs.append(tmp_path / f"scope{number}.csv")
+        logs[-1].write_text("".join([head, units, *part]))
+    said = replay(file, bench, logs)
+    assert said.verdict is Verdict.INCONCLUSIVE
+    enabling = {one.verdict for one in said.findings if one.effect == "enable_off"}
+    assert enabling <= {Verdict.INCONCLUSIVE, Verdict.NOT_OBSERVED}
+    doubts = [one.sentence for one in said.findings if one.effect == "data_complete"]
+    assert any("is not known" in one for one in doubts), doubts

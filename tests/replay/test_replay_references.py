@@ -108,7 +108,7 @@ def test_kept_references_fail_though_torque_went(signals: str) -> None:
             "cover_stop",
             "references",
             "references_zero",
-            "not seen",
+            "zero for a time only",
         ),
         Case(
             "back at the press of reset",
@@ -117,7 +117,7 @@ def test_kept_references_fail_though_torque_went(signals: str) -> None:
             "cover_stop",
             "references",
             "references_zero",
-            "not seen",
+            "zero for a time only",
         ),
         Case(
             "set by a person, but before the reset",
@@ -126,7 +126,7 @@ def test_kept_references_fail_though_torque_went(signals: str) -> None:
             "cover_stop",
             "references",
             "references_zero",
-            "not seen",
+            "zero for a time only",
         ),
     ],
     ids=str,

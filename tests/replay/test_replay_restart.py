@@ -1,5 +1,7 @@
 """After the reset: torque waits for a person, who starts and sets the references anew."""
 
+import re
+
 import numpy as np
 import pytest
 from replay_tape import BENCH, BUTTON, COVER, ESTOP, REFS, Case, Moments, Tape, found, heard, press, sound
@@ -33,6 +35,16 @@ def test_torque_that_the_reset_alone_brings_back_fails(signal: str, lasts: float
     (one,) = found(said, "stays_off", subject=unit, near=COVER.on)
     assert one.verdict is Verdict.FAIL
     assert "with no start by a person" in one.sentence
+
+
+@pytest.mark.parametrize("after", [0.03, 0.15, 0.4, 0.6])
+def test_the_sentence_tells_how_long_after_the_reset_it_was(after: float) -> None:
+    lo = COVER.release + after
+    (one,) = found(heard(torque(sound(), lo, lo + 0.05)), "restart", subject="drive", near=COVER.on)
+    told = re.search(r"made torque again (\S+) to (\S+) ms after the reset", one.sentence)
+    assert told is not None, one.sentence
+    least, most = float(told[1]), float(told[2])
+    assert least <= after * 1000 <= most <= least + 60
 
 
 @pytest.mark.parametrize("after", [0.25, 0.4, 0.6])

@@ -2,6 +2,7 @@
 
 import shutil
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from replay_tape import BENCH, BENCH_FILE, BUS, COVER, DRV, LOD, REFS, SAFE, Tap
 from interlock.bench import load_bench
 from interlock.bench.shows_models import Shows
 from interlock.interval import Interval
+from interlock.replay import judge_trace
 from interlock.replay.stamps import late_stamps, silences
 from interlock.trace import Quality, QualityKind
 from interlock.verdict import Verdict
@@ -34,6 +36,21 @@ def test_stamps_within_the_stated_delay_raise_no_doubt(seed: int, stamp_s: float
     tape = sound(seed, stamp_s=stamp_s, loss=loss)
     assert doubts(tape) == []
     assert silences(tape.trace(), SHOWS) == []
+
+
+@pytest.mark.parametrize("width_ms", [1, 4, 10])
+@pytest.mark.parametrize("said", [True, False])
+def test_stamps_as_coarse_as_the_log_says_are_no_late_ones(width_ms: int, said: bool) -> None:
+    """Cut to whole milliseconds; where the log does not say how wide its stamps are, wide ones look late."""
+    width, trace = width_ms * 1_000_000, sound().trace()
+    messages = {name: times // width * width for name, times in trace.messages.items()}
+    signals = {
+        key: replace(one, times_ns=one.times_ns // width * width) for key, one in trace.signals.items()
+    }
+    coarse = replace(trace, messages=messages, signals=signals, resolution_ns=width if said else 1)
+    assert bool(list(late_stamps(replace(coarse, message_width_ns={}), SHOWS))) is (
+        not said and width_ms == 10
+    )
 
 
 NAMES = {SAFE: "SAFE_State", DRV: "DRV_Actual", LOD: "LOD_Actual", REFS: "CTL_Refs", BUS: "PSU_Bus"}
@@ -204,3 +221,72 @@ def test_a_single_frame_out_of_place_proves_no_late_effect(by: float) -> None:
     said = heard(tape)
     (one,) = found(said, "references_zero", near=COVER.on)
     assert one.verdict is Verdict.INCONCLUSIVE
+
+
+# ---- what may be the reason ------------------------------------------------------------------------------------------
+
+
+def in_blocks(us: int) -> Tape:
+    """The recorder stamps all frames of so many microseconds when it hands them over."""
+    tape = sound()
+    tape.us = -(-tape.us // us) * us
+    return tape
+
+
+def twice(tape: Tape, one_in: int, after_us: int) -> Tape:
+    """One in so many frames stands twice."""
+    rows = np.arange(len(tape.us))
+    rows = np.sort(np.concatenate([rows, rows[::one_in]]), kind="stable")
+    tape.take(rows)
+    tape.us[1:][rows[1:] == rows[:-1]] += after_us
+    return tape.take(np.argsort(tape.us, kind="stable"))
+
+
+def hints(tape: Tape) -> dict[str, str]:
+    """By message what is said after that its stamps are late."""
+    return {str(one.message): one.sentence.partition("not certain.")[2] for one in doubts(tape)}
+
+
+@pytest.mark.parametrize("us", [20_000, 40_000])
+def test_a_recorder_that_stamps_in_blocks_is_told_with_what_to_state(us: int) -> None:
+    """Stamps of 20 us: too coarse to see that the frames stand nearer to each other than a bus can carry them."""
+    coarse = list(late_stamps(replace(in_blocks(us).trace(), resolution_ns=20_000), SHOWS))
+    said = {one.message: one.sentence.partition("not certain.")[2] for one in coarse}
+    assert {"SAFE_State", "DRV_Actual", "LOD_Actual", "PSU_Bus"} <= said.keys()
+    for hint in said.values():  # of those too of which each block holds one
+        assert hint.startswith(
+            f" Its recorder stamps frames in blocks {us / 1000:.1f} ms apart: if that is its way,"
+        )
+
+
+def test_once_it_is_stated_the_blocks_are_no_doubt_and_the_bounds_are_wider(tmp_path: Path) -> None:
+    text = BENCH_FILE.read_text(encoding="utf-8").replace("most: 4 ms", "most: 24 ms")
+    for old, new in (("17500 us", "37500 us"), ("gap: 35 ms", "gap: 55 ms"), ("gap: 70 ms", "gap: 90 ms")):
+        text = text.replace(old, new)
+    (tmp_path / "bench.yaml").write_text(text, encoding="utf-8")
+    shutil.copy(BENCH_FILE.parent / "bench.dbc", tmp_path)
+    bench = load_bench(tmp_path / "bench.yaml")
+    assert bench.shows is not None
+    trace = in_blocks(20_000).trace()
+    assert list(late_stamps(trace, bench.shows)) == []
+    stated, sharp = judge_trace(bench, trace), heard(sound())
+    for one, other in zip(found(stated, "torque_off"), found(sharp, "torque_off"), strict=True):
+        assert one.latency is not None
+        assert other.latency is not None
+        assert one.latency.lo <= other.latency.lo
+        assert (one.latency.hi or 0) >= (other.latency.hi or 0)
+
+
+@pytest.mark.parametrize("after_us", [0, 20], ids=["one stamp", "nearly"])
+@pytest.mark.parametrize("one_in", [1, 50], ids=["all", "some"])
+def test_frames_that_stand_twice_are_told_as_such(one_in: int, after_us: int) -> None:
+    said = hints(twice(sound(), one_in, after_us))
+    assert {"DRV_Actual", "LOD_Actual"} <= said.keys()
+    for hint in said.values():
+        assert "the one before at nearly the same instant: export the log so that each is in it once." in hint
+
+
+@pytest.mark.parametrize("ident", [DRV, REFS], ids=["DRV", "REFS"])
+def test_late_stamps_of_one_message_alone_may_be_those_of_changes(ident: int) -> None:
+    (hint,) = hints(sound().late(ident, 0.05, 20, 20.4)).values()
+    assert hint == " If it is sent at each change too, write 'on_change: true' for it."

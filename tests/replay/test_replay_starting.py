@@ -150,5 +150,8 @@ def test_a_guard_unlocked_before_the_shaft_stands(speed: float, verdict: str) ->
     found = [one for one in said.findings if one.effect == "locked_until_still"]
     assert found[0].verdict.value == verdict
     assert found[0].subject == "guard"
+    assert found[0].requirement == (
+        "the chamber guard stays locked until no unit makes torque and the shaft stands (below 10 1/min)"
+    )
     if verdict == "fail":
         assert "The chamber guard was unlocked while the shaft turned." in {one.sentence for one in found}

@@ -1,14 +1,17 @@
 """The measured stop: an upper bound from top speed, never less than any stop seen, absent where one is not known."""
 
 import shutil
+from math import log
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from replay_tape import BENCH_FILE, BUTTON, BUTTON_2, COVER, COVER_2, COVER_3, DRV, ESTOP, found, heard, sound
 
 from interlock.bench import load_bench
 from interlock.replay import judge_trace
-from interlock.replay.stop_time import stop_times
+from interlock.replay.stop_time import reckoned_up, stop_times
 
 COVERS = (COVER, COVER_2, COVER_3)
 
@@ -34,6 +37,32 @@ def test_reckoned_up_from_less_speed_it_holds_for_top_speed(rpm) -> None:
     slow, fast = stop_times(heard(sound(rpm=rpm))), heard(sound())
     for name, bound in slow.items():
         assert bound.upper_s >= longest_s(fast, name)
+
+
+def coast_s(speed: float, below: float, coulomb: float, viscous: float) -> float:
+    """Closed form of J dw/dt = -(a + b w), J = 1: ln((a + b w) / (a + b w0)) / b; without b the braking is even."""
+    if viscous == 0:
+        return (speed - below) / coulomb
+    return log((coulomb + viscous * speed) / (coulomb + viscous * below)) / viscous
+
+
+@given(
+    st.floats(1500, 3000),
+    st.floats(0, 500),
+    st.floats(1, 1000),
+    st.just(0.0) | st.floats(0.001, 10),
+    st.floats(0, 0.2),
+)
+def test_no_stop_from_top_speed_takes_longer_than_reckoned(speed, below, coulomb, viscous, dead_s) -> None:
+    """Friction that is even or grows with speed; the dead time before it is the same at any speed."""
+    seen, true = (dead_s + coast_s(one, below, coulomb, viscous) for one in (speed, 3000.0))
+    assert reckoned_up(seen, speed, 3000, below) >= true * (1 - 1e-9)
+
+
+def test_speed_is_lost_down_to_standstill_only() -> None:
+    """Even braking by 100 1/min each second until below 10: 14.9 s from 1500 1/min, 29.9 s from 3000 (computed)."""
+    assert reckoned_up(14.9, 1500, 3000, 10) == pytest.approx(29.9)
+    assert reckoned_up(14.9, 3010, 3000, 10) == 14.9
 
 
 def test_stops_from_less_than_half_the_top_speed_say_nothing_of_it() -> None:

@@ -38,6 +38,7 @@ def torque(said: Judgement) -> Finding:
         ("DRV_Actual", -0.03, 0.0),  # only just before the demand
         ("DRV_Actual", 0.005, 0.06),  # between demand and effect
         ("SAFE_State", -0.03, 0.015),  # the demand itself
+        ("DRV_Actual", 0.005, 8.0),  # from the effect to after the stop: what lacks is evidence, not time
     ],
 )
 def test_a_blind_stretch_between_demand_and_effect_is_no_pass(message: str, lo: float, hi: float) -> None:
@@ -94,6 +95,26 @@ def test_the_sentence_says_how_long_after_what_and_how_long_is_allowed(
     (one,) = timed(said.observation, stop, wanted, track, Lasting(stop.window, True), stop.onset)
     assert one.verdict is verdict
     assert re.match(words, one.sentence)
+
+
+@pytest.mark.parametrize(
+    ("back_s", "words"),
+    [
+        (
+            0.0,
+            r"It was not seen that the drive unit was without torque, more than [\d.]+ ms after the demand; ",
+        ),
+        (
+            1.0,
+            r"The drive unit was without torque for a time only, and no longer so more than [\d.]+ ms after ",
+        ),
+    ],
+    ids=["never off", "back before the reset"],
+)
+def test_torque_that_came_back_is_not_said_never_to_have_gone(back_s: float, words: str) -> None:
+    one = torque(heard(sound().put("DrvCurrent", 5.0, COVER.on + back_s, COVER.start)))
+    assert one.verdict is Verdict.FAIL
+    assert re.match(words, one.sentence), one.sentence
 
 
 def test_a_window_whose_end_is_not_sure_does_not_pass() -> None:

@@ -2,13 +2,15 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from replay_tape import BENCH, COVER, ESTOP, Tape, heard, lines, press, sound
 
 from interlock.interval import Interval
 from interlock.replay import Judgement, judge_trace
 from interlock.replay.stops import Stop
-from interlock.replay.windows import until_motion, until_reset, until_supply
+from interlock.replay.windows import blind_between, until_motion, until_reset, until_supply
+from interlock.timing.track import BLIND, NO, Clock, Track
 from interlock.trace import Quality, QualityKind
 
 
@@ -113,3 +115,34 @@ def test_a_reset_that_may_not_have_been_lawful_leaves_the_end_unsure() -> None:
     assert until_reset(first(obeyed, "cover_stop")).sure is False
     ignored = heard(press(sound(), lo, hi))
     assert until_reset(first(ignored, "cover_stop")).sure is True
+
+
+STAMPS = np.arange(0, 1000, 100)  # of samples taken 3 to 20 before, stamps to the nearest 1
+
+
+@pytest.mark.parametrize(
+    ("blind", "lo", "end", "hidden"),
+    [
+        (200, 250, Interval(500, 600), True),  # the sample before: what it hides may last on
+        (100, 250, Interval(500, 600), False),  # one before that: the next one shows again
+        (200, 200, Interval(500, 600), True),
+        (100, 200, Interval(500, 600), True),
+        (600, 250, Interval(500, 600), True),
+        (600, 250, Interval(500, 580), True),  # sampled at 579 at the earliest
+        (600, 250, Interval(500, 578), False),
+        (700, 250, Interval(500, 600), False),
+        (900, 250, Interval(500, None), True),
+        (900, 250, None, True),
+        (0, 0, None, True),
+        (0, 150, None, False),
+    ],
+)
+def test_evidence_is_missing_between_two_instants_if_a_sample_that_may_be_of_them_hides_it(
+    blind: int, lo: int, end: Interval | None, hidden: bool
+) -> None:
+    states = np.where(blind == STAMPS, BLIND, NO).astype(np.int8)
+    track = Track("guard.a", "GUARD", STAMPS, states, Clock(3, 20, 1))
+    sound_one = Track("guard.b", "GUARD", STAMPS, np.full(len(STAMPS), NO, np.int8), Clock(3, 20, 1))
+    assert blind_between([track], lo, end) is hidden
+    assert blind_between([None, sound_one, track], lo, end) is hidden
+    assert not blind_between([None, sound_one], lo, end)

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from interlock.interval import Interval, delay
-from interlock.timing.align import Pair, Records, Train, by_edges, by_offset, by_pulses, by_trains
+from interlock.timing.align import Pair, Records, Train, by_edges, by_offset, by_trains
 from interlock.timing.clock import ClockDrift
 from interlock.timing.inputs import NotIdentified, TimingError
 
@@ -16,6 +16,11 @@ MS = 1_000_000
 STEADY = ClockDrift.ppm(0)
 LOOSE = ClockDrift.ppm(100)
 ANYWHERE = Interval(-(10**12), 10**12)
+
+
+def by_pulses(reference, source, drift, search, missed=0):
+    """One train alone."""
+    return by_trains([Train(reference, source)], drift, search, missed)
 
 
 def about(instant, before=0, after=0) -> Interval:
