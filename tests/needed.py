@@ -1,4 +1,8 @@
-"""Tools that some tests need: absent, such a test is skipped and says so; in CI it fails instead."""
+"""Tools that some tests need: absent, such a test is skipped and says so; in CI it fails instead.
+
+What only an extra of this package brings is absent from the README's test command by intention; the stage of CI that
+installs the extras sets INTERLOCK_EXTRAS, and there its absence fails too.
+"""
 
 import importlib
 import os
@@ -7,7 +11,7 @@ from typing import Any
 
 import pytest
 
-__all__ = ["absent", "need", "need_module"]
+__all__ = ["absent", "need", "need_extra", "need_module"]
 
 
 def need(*programs: str) -> None:
@@ -19,14 +23,25 @@ def need(*programs: str) -> None:
 
 def need_module(name: str) -> Any:
     """The module; skips all tests of the file, or fails in CI, where it is not installed."""
+    return _module(name, "CI")
+
+
+def need_extra(name: str) -> Any:
+    """The module of an extra; skips the test, or fails it where the extras are tested, if it is not installed."""
+    return _module(name, "INTERLOCK_EXTRAS")
+
+
+def _module(name: str, where: str) -> Any:
     try:
         return importlib.import_module(name)
-    except ModuleNotFoundError:
-        return absent(f"{name} not installed: this agreement is not tested")
+    except ModuleNotFoundError as error:
+        if error.name != name:  # it is there, and lacks something itself
+            raise
+        return absent(f"{name} not installed: this agreement is not tested", where)
 
 
-def absent(why: str) -> None:
-    """Skip the test, or the file that is being collected, with this reason; fail in CI."""
-    if os.environ.get("CI", "").lower() in {"", "0", "false"}:
+def absent(why: str, where: str = "CI") -> None:
+    """Skip the test, or the file that is being collected, with this reason; fail where this variable is set."""
+    if os.environ.get(where, "").lower() in {"", "0", "false"}:
         pytest.skip(why, allow_module_level=True)
-    pytest.fail(f"{why}, and in CI it must be", pytrace=False)
+    pytest.fail(f"{why}, and with {where} set it must be", pytrace=False)

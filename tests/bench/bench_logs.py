@@ -1,5 +1,6 @@
 """Large logs of the sample bench, made from a small one of the second generator (tests/loggen)."""
 
+import re
 import sys
 import time
 from collections.abc import Iterator
@@ -18,6 +19,8 @@ __all__ = ["BENCH", "DBC", "candump_log", "frames_of", "written"]
 BENCH = TESTS / "benches" / "sample" / "bench.yaml"
 DBC = BENCH.with_name("bench.dbc")
 _SECONDS = 60  # of the small log that are repeated; every period divides it
+_COUNTED = 100 * _SECONDS  # frames of SAFE_State in them, by its counter
+_ALIVE = re.compile(rb"( 120#[0-9A-F]{14})([0-9A-F]{2})")
 
 
 @cache
@@ -42,9 +45,19 @@ def candump_log(path: Path, frames: int) -> int:
         while written < frames:
             for at, lines in enumerate(seconds):
                 now = loggen.EPOCH + at
-                out.write(lines.replace(b"(%d." % now, b"(%d." % (now + copy * _SECONDS)))
+                out.write(_counted(lines, copy).replace(b"(%d." % now, b"(%d." % (now + copy * _SECONDS)))
             written, copy = written + count, copy + 1
     return written
+
+
+def _counted(lines: bytes, copy: int) -> bytes:
+    """The lines with the counter of SAFE_State gone on from copy to copy: else the recording would look cut."""
+    ahead = copy * _COUNTED
+
+    def onward(found: re.Match[bytes]) -> bytes:
+        return b"%s%02X" % (found[1], (int(found[2], 16) + ahead) % 256)
+
+    return _ALIVE.sub(onward, lines) if ahead % 256 else lines
 
 
 def frames_of(path: Path, most: int) -> Iterator[can.Message]:

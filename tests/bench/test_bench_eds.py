@@ -8,6 +8,7 @@ import math
 from pathlib import Path
 
 import pytest
+from needed import need_module
 
 from interlock.bench.canopen import CanopenNode, ObjectName, parse_identifier, parse_object
 from interlock.bench.canopen_messages import node_messages
@@ -16,7 +17,7 @@ from interlock.bench.described import DescribedMessage
 from interlock.bench.eds import read_eds
 from interlock.bench.refusal import Refusal
 
-canopen = pytest.importorskip("canopen")
+canopen = need_module("canopen")
 
 EDS = Path(__file__).parents[1] / "data" / "eds"
 DRIVE, COMPACT = EDS / "cia402.eds", EDS / "compact.eds"

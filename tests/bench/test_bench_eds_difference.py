@@ -10,6 +10,7 @@ import pytest
 from bench_sample import TEXT, load
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from needed import need_module
 
 from interlock.bench import Bench
 from interlock.bench.canopen import CanopenNode
@@ -17,7 +18,7 @@ from interlock.bench.difference import difference
 from interlock.bench.eds_difference import eds_changes
 from interlock.errors import InterlockError
 
-canopen = pytest.importorskip("canopen")
+canopen = need_module("canopen")
 
 EDS = Path(__file__).parents[1] / "data" / "eds"
 DRIVE = EDS / "cia402.eds"

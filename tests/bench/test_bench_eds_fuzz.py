@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from needed import need_module
 
 from interlock.bench.canopen import CanopenNode
 from interlock.bench.canopen_messages import node_messages
@@ -14,7 +15,7 @@ from interlock.bench.refusal import Refusal
 from interlock.trace.decode import decode
 from interlock.trace.layout import layout_of
 
-pytest.importorskip("canopen")
+need_module("canopen")
 
 EDS = Path(__file__).parents[1] / "data" / "eds"
 COMPACT = (EDS / "compact.eds").read_bytes()

@@ -265,6 +265,12 @@ def test_a_mirror_contact_is_never_closed_with_the_main_contacts() -> None:
         assert not (shown["mirror"] and shown["main"])
 
 
+def test_a_lock_that_asks_for_the_stop_only_once_it_is_free() -> None:
+    """By the built-in kinds: a guard lock does, a bolt whose contacts open at its first turn does not."""
+    assert [name for name, kind in KINDS.items() if kind.locked_at_first] == ["guard_locking"]
+    assert KINDS["guard_bolt"].shown_in("loosened") == {"a": False, "b": False, "locked": True}
+
+
 def test_a_drive_makes_no_torque_unless_enabled() -> None:
     for state in KINDS["drive_unit"].states:
         shown = outputs("drive_unit", state)

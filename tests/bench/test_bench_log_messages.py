@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from bench_sample import FOLDER, MARK, TEXT, Found, marks
+from needed import need_module
 
 from interlock.bench import (
     Bench,
@@ -21,7 +22,7 @@ from interlock.errors import BenchError, InterlockError
 from interlock.trace import load as load_log
 from interlock.trace.layout import layout_of
 
-pytest.importorskip("canopen")
+need_module("canopen")
 
 EDS = Path(__file__).parents[1] / "data" / "eds" / "cia402.eds"
 DBC = "  dbc: bench.dbc\n"
