@@ -140,6 +140,7 @@ def test_the_worked_examples_are_all_there() -> None:
         "Stop category 1 on one unit",
         "Three cover doors in series",
         "The emergency stop in the control of each drive",
+        "An emergency stop that takes the supply alone",
         "Set-up mode with an enabling button",
         "Two zones",
         "Units that stop in different times",

@@ -1,17 +1,18 @@
 """The result of a check as text: what was explored, each property that is no pass with its acts, assumptions."""
 
+from collections.abc import Iterable
 from typing import Final
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from interlock.chain import CheckResult, PropertyResult, Story
+from interlock.chain import Act, CheckResult, PropertyResult, Story
 from interlock.cli.common import said
 from interlock.cli.story_page import story_lines
 from interlock.verdict import Verdict, worst
 
-__all__ = ["show", "show_story"]
+__all__ = ["show", "show_way"]
 
 _INDENT: Final = 5
 
@@ -68,14 +69,13 @@ def _property(page: Console, one: PropertyResult, told: dict[tuple[str, ...], st
         return
     if way:
         told[way] = one.id
-    for number, act in enumerate(one.acts, 1):
+    show_way(page, one.acts, one.story)
+
+
+def show_way(page: Console, acts: Iterable[Act], story: Story | None) -> None:
+    """Print a counterexample: its acts by number, and indented under them its states and its timing picture."""
+    for number, act in enumerate(acts, 1):
         then = f" -> {'; '.join(act.changes)}" if act.changes else ""
         page.print(f"     {number}. {act.words}{then}", soft_wrap=True)
-    if one.story is not None:
-        show_story(page, one.story)
-
-
-def show_story(page: Console, story: Story) -> None:
-    """Print a counterexample's states and its timing picture, indented under its acts."""
-    for line in story_lines(story, page.width - _INDENT):
+    for line in () if story is None else story_lines(story, page.width - _INDENT):
         page.print(Text(" " * _INDENT + line), soft_wrap=True)

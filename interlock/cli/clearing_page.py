@@ -6,7 +6,7 @@ from typing import Final
 from rich.console import Console
 
 from interlock.chain.clearing_result import Cleared, Clearing, Pairs
-from interlock.cli.check_page import show_story
+from interlock.cli.check_page import show_way
 
 __all__ = ["show_clearing"]
 
@@ -53,9 +53,5 @@ def _found(page: Console, found: Sequence[Cleared], *, every: bool) -> None:
     shortest = min(found, key=lambda one: len(one.acts), default=None)
     for one in found:
         page.print(f"  - {one.title}. {one.sentence}", soft_wrap=True)
-        if not (every or one.restarts or one is shortest):
-            continue
-        for number, act in enumerate(one.acts, 1):
-            then = f" -> {'; '.join(act.changes)}" if act.changes else ""
-            page.print(f"     {number}. {act.words}{then}", soft_wrap=True)
-        show_story(page, one.story)
+        if every or one.restarts or one is shortest:
+            show_way(page, one.acts, one.story)

@@ -2,8 +2,9 @@
 
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, date, datetime
+from itertools import chain
 from pathlib import Path
 from typing import Any, Final, NoReturn, TypeVar
 
@@ -98,13 +99,34 @@ def said(verdict: Verdict) -> Text:
     return Text(str(verdict).replace("_", " "), style=_STYLE[verdict])
 
 
-def refuse_input(target: Path, *read: Path | None) -> None:
-    """Usage error if what is to be written is one of the files that are read: it would be lost."""
-    for one in read:
-        if one is not None and target.exists() and one.exists() and target.samefile(one):
+def refuse_input(
+    target: Path, *read: Path | None, benches: Iterable[Path] = (), logs: Iterable[Path] = ()
+) -> None:
+    """Usage error if what is to be written is one of the files that are read: it would be lost.
+
+    `benches`: bench descriptions, with the DBC and EDS files that they name; `logs`: each FILE or SOURCE=FILE.
+    """
+    if not target.exists():
+        return
+    named = (file for bench in benches for file in _named_in(bench))
+    for one in chain(read, benches, logs, _files_of(logs), named):
+        if one is not None and one.exists() and target.samefile(one):
             raise click.UsageError(
                 f"{target} is read here and would be overwritten; name another file to write"
             )
+
+
+def _files_of(logs: Iterable[Path]) -> Iterator[Path]:
+    """The files of logs that are given as SOURCE=FILE."""
+    for _, mark, rest in (str(log).partition("=") for log in logs):
+        if mark:
+            yield Path(rest)
+
+
+def _named_in(bench: Path) -> Iterator[Path]:
+    from interlock.bench import load_bench, message_files
+
+    yield from (file for file, _ in message_files(bench, load_bench(bench)))
 
 
 def print_json(document: Any) -> None:

@@ -1,4 +1,4 @@
-"""`interlock due REGISTER BENCH...`: which proof tests and replacements are due when, by what the register holds."""
+"""`interlock due REGISTER BENCH...`: what is to be tested, replaced and timed when, by what the register holds."""
 
 from datetime import date
 from pathlib import Path
@@ -52,7 +52,7 @@ def command(
 
     at = instant(made_at)
     if calendar is not None:
-        refuse_input(calendar, register, *benches)
+        refuse_input(calendar, register, benches=benches)
     judged_on = day(today) or at.date()
     book = load_register(register)
     named, items = _items(book, benches, judged_on)

@@ -16,7 +16,7 @@ from interlock.verdict import Verdict, worst
 __all__ = ["show"]
 
 _WORDS: Final = {Verdict.PASS: "not yet", Verdict.FAIL: "due now", Verdict.INCONCLUSIVE: "cannot be said"}
-_ASKS: Final = {"proof_test": "proof test of", "replacement": "replacement of"}
+_ASKS: Final = {"proof_test": "proof test of", "replacement": "replacement of", "timing": "timing of"}
 _NOTE: Final = (
     "A proof test counts from the day on which the log showed every required effect of the function, on a bench of the "
     "same description. Whether its procedure tried each channel by itself, the register does not know."

@@ -7,7 +7,7 @@ from rich.console import Console
 from rich.table import Table
 
 from interlock.chain import CategoryResult, Excluded, FaultReport, FaultResult
-from interlock.cli.check_page import show_story
+from interlock.cli.check_page import show_way
 
 __all__ = ["show_faults"]
 
@@ -32,7 +32,7 @@ def show_faults(page: Console, report: FaultReport, *, every: bool) -> None:
     page.print(_table(single))
     if any(one.masked for one in single):
         page.print(_HIDDEN, soft_wrap=True)
-    if any(rule.mode is None for one in report.faults for rule in one.rules):
+    if any(rule.function is not None for one in report.faults for rule in one.rules):
         page.print(_CATEGORY_1, soft_wrap=True)
     harmful = [one for one in single if one.lost or one.restarts or one.rules]
     if harmful:
@@ -72,7 +72,9 @@ def _harm(one: FaultResult) -> str:
 def _noticed(one: FaultResult) -> str:
     if one.detected:
         return (one.at or "yes") + (" *" if one.masked else "")
-    return "NOT noticed" if one.verified else "not verified"
+    if not one.verified:
+        return "not verified"
+    return "NOT noticed" if one.at is None else f"NOT before it does harm; {one.at}"
 
 
 def _several(page: Console, sets: Sequence[FaultResult], *, every: bool) -> None:
@@ -90,7 +92,8 @@ def _several(page: Console, sets: Sequence[FaultResult], *, every: bool) -> None
         if found:
             page.print(f"  {title}")
         for one in found:
-            page.print(f"  - {' AND '.join(one.words)}: {_harm(one)}", soft_wrap=True)
+            star = " *" if one.masked else ""
+            page.print(f"  - {' AND '.join(one.words)}: {_harm(one)}{star}", soft_wrap=True)
     unseen = sorted((one for one in shown if not one.detected and one.acts), key=lambda one: one.steps)
     for one in shown if every else unseen[:1]:
         page.print()
@@ -100,11 +103,7 @@ def _several(page: Console, sets: Sequence[FaultResult], *, every: bool) -> None
 def _acts(page: Console, one: FaultResult) -> None:
     page.print(f"{' AND '.join(one.words)}", style="bold", soft_wrap=True)
     page.print(f"     {one.sentence}", soft_wrap=True)
-    for number, act in enumerate(one.acts, 1):
-        then = f" -> {'; '.join(act.changes)}" if act.changes else ""
-        page.print(f"     {number}. {act.words}{then}", soft_wrap=True)
-    if one.story is not None:
-        show_story(page, one.story)
+    show_way(page, one.acts, one.story)
 
 
 def _categories(page: Console, categories: Sequence[CategoryResult]) -> None:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from interlock.cli.common import as_json_option, caution, console, print_json
+from interlock.cli.common import as_json_option, caution, console, print_json, refuse_input
 from interlock.errors import InterlockError
 
 if TYPE_CHECKING:
@@ -45,8 +45,12 @@ def command(
         return
     if bench is None:
         raise click.UsageError("name a bench description, or ask for --schema")
+    if out is not None and sheet is not None and out.resolve() == sheet.resolve():
+        raise click.UsageError("--out and --sheet name the same file; name two")
     for path in (out, sheet):
-        _refuse(path, force=force)
+        if path is not None:
+            _refuse(path, force=force)
+            refuse_input(path, ready, benches=[bench])
     if ready is None:
         _derived(bench, out, sheet, as_json=as_json)
     elif out is not None:
@@ -108,8 +112,8 @@ def _sheet(sheet: Path | None, procedure: "Procedure") -> None:
         _put(sheet, sheet_pdf(procedure))
 
 
-def _refuse(path: Path | None, *, force: bool) -> None:
-    if path is not None and not force and (path.exists() or path.is_symlink()):
+def _refuse(path: Path, *, force: bool) -> None:
+    if not force and (path.exists() or path.is_symlink()):
         raise click.UsageError(
             f"{path} exists already and is not overwritten; name a new file, or add --force"
         )

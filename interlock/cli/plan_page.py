@@ -62,6 +62,8 @@ def _dark(page: Console, plan: Plan) -> None:
         for one in plan.unrevealed:
             if one.inspect == inspect:
                 page.print(Text(f"      {one.fault}: {one.words}", style="dim"), soft_wrap=True)
+    for line in plan.by_hand:
+        page.print(Text(line), soft_wrap=True)
     if plan.not_exercised:
         page.print(
             Text("No lawful act reaches what is required here; run `interlock check` first:", style="bold")

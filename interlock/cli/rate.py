@@ -75,7 +75,7 @@ def command(
 
     at = instant(made_at)
     if out is not None:
-        refuse_input(out, bench, register, *logs)
+        refuse_input(out, register, benches=[bench], logs=logs)
     result, material = gather_rating(bench, logs, demo=demo, today=day(today) or at.date(), register=register)
     if out is not None:
         write_report(out, material, made_at=at)
@@ -88,11 +88,12 @@ def command(
 
 def _show(result: "RatingResult", document: dict[str, Any], out: Path | None, *, steps: bool) -> None:
     from interlock.evidence.counted import counted
+    from interlock.rating.iso13855 import round_up_ms
     from interlock.rating.view import as_text
 
     page = console()
     for name, one in document["stop_times"].items():
-        text = f"measured {one['effect']} of {name}: {one['upper_s']:.3f} s ({one['sentence']})"
+        text = f"measured {one['effect']} of {name}: at most {round_up_ms(one['upper_s']):.3f} s ({one['sentence']})"
         page.print(text, markup=False, soft_wrap=True)
     for line in counted(document):
         page.print(line, markup=False, soft_wrap=True)

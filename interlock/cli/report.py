@@ -57,7 +57,7 @@ def command(
     from interlock.evidence.gather import gather
 
     at = instant(made_at)
-    refuse_input(out, bench, register, *logs)
+    refuse_input(out, register, benches=[bench], logs=logs)
     with reading_bar(as_json=as_json):
         material = gather(
             bench, logs, demo=demo, remarks=remarks, today=at.date(), register=register, faults=faults

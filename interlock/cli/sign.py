@@ -52,14 +52,13 @@ def command(
         raise click.UsageError("sign either with --key FILE or with --demo-key NAME")
     if demo_key is not None and (passphrase_file is not None or passphrase_env is not None):
         raise click.UsageError("a passphrase belongs to --key FILE; leave it out with --demo-key")
-    now = instant(at)
+    now, target = instant(at), out or report
+    refuse_input(target, key, passphrase_file)
     if demo_key is not None:
         signer = make_demo_signer(demo_key, now=now)
     else:
         assert key is not None  # noqa: S101 - the check above leaves nothing else
         signer = load_signer(key, _passphrase(passphrase_file, passphrase_env))
-    target = out or report
-    refuse_input(target, key, passphrase_file)
     said = reason or f"signed as {role.replace('_', ' ')}"
     sign_report(report, target, signer, reason=said, role=Role(role), now=now)
     if as_json:

@@ -24,6 +24,7 @@ def hand_over(folder: Path, bench: Path, log: Path, now: datetime) -> Iterator[S
 
     report, signed = folder / "report.pdf", folder / "report_signed.pdf"
     write_report(report, gather(bench, [log], demo=True, today=now.date()), made_at=now)
+    signed.unlink(missing_ok=True)  # of an earlier walk
     tester = make_demo_signer("Tester of the demo", now=now)
     officer = make_demo_signer("Safety officer of the demo", now=now)
     sign_report(report, signed, tester, reason="proof test performed", role=Role.TESTER, now=now)

@@ -4,11 +4,13 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from interlock.bench import Bench
+from interlock.bench import Bench, kinds_of
+from interlock.bench.bridged import is_bridged
 from interlock.bench.expr import names
 from interlock.bench.yaml_source import YamlSource
-from interlock.rating.inputs import Function, RatingInputs, Subsystem
+from interlock.rating.inputs import Function, RatingInputs
 from interlock.rating.inputs_bench import Element, LowDemand
+from interlock.rating.inputs_subsystem import Subsystem
 
 __all__ = ["Losing", "between", "uncovered", "uncovered_low_demand"]
 
@@ -171,8 +173,20 @@ def _cut(bench: Bench, asked: _Asked, demand: str) -> Iterator[str]:
         if one not in asked.left_out
     }
     reached = set() if demand in asked.left_out else _reach(kept, {demand})
+    reached |= {one for one in asked.left_out if _only_fed(bench, one) and _fed_from(bench, one) & reached}
     ends = _ends(bench, asked.function, asked.effects)
     yield from (bench.devices[one].name for one in bench.devices if asked.left_out and one in ends - reached)
+
+
+def _only_fed(bench: Bench, unit: str) -> bool:
+    """No torque-off input of the unit takes part: what feeds it is the last part of the function, as with a motor."""
+    kind = kinds_of(bench)[bench.devices[unit].kind]
+    return unit in bench.required.effects.torque_off.of and (not kind.off_channels or is_bridged(bench, unit))
+
+
+def _fed_from(bench: Bench, unit: str) -> set[str]:
+    """The devices whose outputs reach the unit."""
+    return {one for one, reached in _links(bench).items() if unit in reached}
 
 
 def _listed(found: Iterable[str]) -> str:

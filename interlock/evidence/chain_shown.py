@@ -20,6 +20,8 @@ from interlock.verdict import Verdict
 __all__ = ["chain_facts", "refuse_strange_faults"]
 
 _LOCK: Final = "locked_until_standstill"
+_BY_TIME: Final = "a stated time frees it, whether the shaft stands or not: write unlock: delay, and time it"
+_FOR_EVER_NS: Final = 10**15  # eleven days: longer than any lock waits
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,29 +74,61 @@ def _losing(bench: Bench, report: FaultReport) -> Losing:
 
 
 def _locked(bench: Bench, inputs: RatingInputs, report: FaultReport) -> Iterator[tuple[str, Lock]]:
-    """By function with a guard that is said to open at standstill only: whether the chain holds it locked till then."""
-    wanted = [
-        name
+    """By function with a guard that is said to be locked: whether the chain holds it so; absent: a delay without lock.
+
+    A guard that opens at standstill only needs a device that tells it; one that opens after a time is locked by a
+    device, or by a bolt that the chain knows nothing of.
+    """
+    wanted = {
+        name: function.guard.unlock
         for name, function in inputs.functions.items()
-        if function.guard is not None and function.guard.unlock == "standstill"
-    ]
-    checked = check(bench) if wanted else None
-    for name in wanted:
-        found = (
-            [one for one in checked.properties if (one.id, one.function) == (_LOCK, name)] if checked else []
-        )
-        if not found:
-            yield name, Lock(Verdict.NOT_OBSERVED, "no device of the chain locks this guard")
-        elif not _tells_standstill(bench, name):
+        if function.guard is not None and function.guard.unlock != "none"
+    }
+    checked = check(bench).properties if wanted else ()
+    for name, unlock in wanted.items():
+        found = next((one for one in checked if (one.id, one.function) == (_LOCK, name)), None)
+        if found is None:
+            if unlock == "standstill":
+                yield name, Lock(Verdict.NOT_OBSERVED, "no device of the chain locks this guard")
+        elif unlock == "standstill" and not _tells_standstill(bench, name):
             why = (
                 "no device tells the chain when the shaft stands, so the lock only waits for the torque to go"
             )
             yield name, Lock(Verdict.NOT_OBSERVED, why)
+        elif (
+            unlock == "standstill"
+            and found.verdict is Verdict.PASS
+            and not _waits_for_standstill(bench, name)
+        ):
+            yield name, Lock(Verdict.NOT_OBSERVED, _BY_TIME)
         else:
-            freed = [
+            freed = tuple(
                 one.words[0] for one in report.faults if len(one.set) == 1 and (name, _LOCK) in one.effects
-            ]
-            yield name, Lock(found[0].verdict, _within(found[0].sentence), tuple(freed))
+            )
+            yield name, Lock(found.verdict, _within(found.sentence), freed, _takes_s(bench, name))
+
+
+def _waits_for_standstill(bench: Bench, function: str) -> bool:
+    """The lock holds however long the shaft runs down: it is freed by what tells of standstill, not by time alone."""
+    effect = bench.required.effects.standstill
+    assert effect is not None  # noqa: S101 - what tells of standstill is looked at first
+    shaft = bench.devices[effect.of]
+    delays = dict.fromkeys(kinds_of(bench)[shaft.kind].delays, _FOR_EVER_NS)
+    longer = bench.model_copy(
+        update={"devices": {**bench.devices, effect.of: shaft.model_copy(update={"delays": delays})}}
+    )
+    return any(
+        (one.id, one.function, one.verdict) == (_LOCK, function, Verdict.PASS)
+        for one in check(longer).properties
+    )
+
+
+def _takes_s(bench: Bench, function: str) -> float | None:
+    """The shortest stated time of the acts that free the function's guard; None: none of them takes any."""
+    kind = kinds_of(bench)[bench.devices[bench.required.functions[function].demand].kind]
+    locked = {state for state in kind.states if kind.shown_in(state)["locked"]}
+    frees = [one.takes for one in kind.transitions if one.to not in locked and locked & set(one.source)]
+    return min(frees) / 1e9 if frees and min(frees) > 0 else None
 
 
 def _within(sentence: str) -> str:

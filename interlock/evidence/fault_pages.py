@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
-from reportlab.platypus import Flowable, LongTable
+from reportlab.platypus import Flowable, KeepTogether, LongTable
 
 from interlock.evidence.fault_rows import (
     CategoryRow,
@@ -14,7 +14,7 @@ from interlock.evidence.fault_rows import (
     read_faults,
 )
 from interlock.evidence.material import Material
-from interlock.evidence.story_pages import told
+from interlock.evidence.story_pages import ROOM, told
 from interlock.evidence.style import FRAME, GRID, WIDTH, bullet, head, heading, note, pieces, small
 
 __all__ = ["faults"]
@@ -110,7 +110,7 @@ def _examples(rows: FaultRows) -> list[Flowable]:
     harmful = [one for one in rows.single if one.steps and (one.lost or one.restarts or one.breaks)]
     unseen = [one for one in rows.several if one.steps and one.lost and not one.detected]
     shown = [*harmful, *sorted(unseen, key=lambda one: one.length)[:1]]
-    out: list[Flowable] = heading("How faults do harm, by the shortest acts", room=120) if shown else []
+    out: list[Flowable] = heading("How faults do harm, by the shortest acts", room=ROOM) if shown else []
     for one in shown:
         out += told(f"{one.words}. {one.sentence}", one.steps, one.story, states=False)
     return out
@@ -120,7 +120,10 @@ def _cleared(title: str, cleared: Clearings | None, nothing: str, aside: str = "
     """What was searched and each fault that does harm; with its acts if it starts a unit, or is the shortest."""
     if cleared is None:
         return []
-    out: list[Flowable] = [*heading(title), small(cleared.sentence + aside)]
+    out: list[Flowable] = [
+        *heading(title, room=ROOM if cleared.found else 90),
+        small(cleared.sentence + aside),
+    ]
     if not cleared.found:
         return [*out, note(nothing)] if cleared.whole else out
     shortest = min(cleared.found, key=lambda one: len(one.steps))
@@ -141,7 +144,8 @@ def _masking(masking: Sequence[MaskingRow] | None) -> list[Flowable]:
     cells = ([one.guards, one.method, one.level, one.coverage, one.best] for one in masking)
     widths = [WIDTH * share for share in (0.4, 0.15, 0.15, 0.15, 0.15)]
     names = ("Guards", "Method", "Masking level", "Best coverage", "Best level")
-    return [*title, note(_MASKING), _table(names, cells, widths), *(bullet(one.sentence) for one in masking)]
+    told_whole = KeepTogether([_table(names, cells, widths), *(bullet(one.sentence) for one in masking)])
+    return [*title, note(_MASKING), told_whole]
 
 
 def _categories(categories: Sequence[CategoryRow]) -> list[Flowable]:

@@ -181,7 +181,9 @@ def _fault(row: Fields) -> FaultRow:
     said += breaks
     verified, detected = bool(row.get("verified")), bool(row.get("detected"))
     star = " *" if row.get("masked") else ""
-    noticed = f"{row.text('at') or 'yes'}{star}" if detected else "NOT noticed" if verified else _UNKNOWN
+    at = row.text("at")
+    late = f"NOT before it does harm; {at}" if at else "NOT noticed"
+    noticed = f"{at or 'yes'}{star}" if detected else late if verified else _UNKNOWN
     return FaultRow(
         words=" AND ".join(row.words("words")),
         size=len(row.items("set")),

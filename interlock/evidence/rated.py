@@ -45,7 +45,7 @@ def rated(
     result = rate(
         inputs,
         stop_time_upper_s={name: one.upper_s for name, one in stops.items()},
-        supported_categories=shown_categories(report, inputs),
+        supported_categories=shown_categories(report, inputs, bench),
         chain=chain_facts(bench, source, inputs, report),
         bus=bus_requirement(bench),
         bus_fall=None if judgement is None else measured_fall(judgement),

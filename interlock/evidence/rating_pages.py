@@ -48,6 +48,12 @@ _READING: Final = (
     "text of its standard: check it once against a bought copy before it decides; '(clause from memory)' says so of "
     "the number of a clause alone. Figures are shown to six digits and not rounded in between."
 )
+_TERMS: Final = (
+    "PL: performance level, a to e, e the best. PFHd: dangerous failures an hour. MTTFd: mean years until a part or "
+    "channel fails dangerously. B10d, T10d: operations and years until 10 % of such parts have failed dangerously. "
+    "nop: operations a year. Coverage, DC: share of the dangerous failures that the bench finds by itself; DCavg: its "
+    "average. SIL: safety integrity level, 1 to 3 or 4. PFDavg: average probability of failing on demand."
+)
 _DECIDES: Final = (
     "What decides, the strongest input first: the result if this one input were at the better end of its stated "
     "range (where none is stated, 10 % better) and all others as bad as stated."
@@ -65,7 +71,7 @@ def rating(material: Material) -> list[Flowable]:
     if found is None:
         return []
     by = f"Rating by ISO 13849-1:{found.edition}, mission time {found.mission_time_years} years"
-    out = [*heading(by, room=160), note(_READING), _summary(found), Spacer(0, 5)]
+    out = [*heading(by, room=190), note(_READING), note(_TERMS), _summary(found), Spacer(0, 5)]
     out += [bullet(f"Measured stop, {text}") for text in found.stops]
     out += [bullet(f"{text[:1].upper()}{text[1:]}") for text in found.counts]
     for part in found.parts:
@@ -78,7 +84,7 @@ def rating(material: Material) -> list[Flowable]:
 
 
 def _title(text: str, room: float) -> list[Flowable]:
-    return [Spacer(0, 4), CondPageBreak(room), fixed(f"<b>{markup(shortened(text))}</b>", 8.4)]
+    return [Spacer(0, 8), CondPageBreak(room), fixed(f"<b>{markup(shortened(text))}</b>", 8.4)]
 
 
 def _table(rows: list[list[Any]], widths: Sequence[float], style: Sequence[tuple[Any, ...]] = ()) -> Flowable:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from interlock.errors import EvidenceError
 from interlock.evidence.counted import counted
 from interlock.evidence.fields import Fields
+from interlock.rating.iso13855 import round_up_ms
 from interlock.rating.step import Mark, Step
 from interlock.verdict import Verdict, worst
 
@@ -104,7 +105,8 @@ def read_rating_part(rating: Fields) -> Rating:
 
 def _stop(name: str, stops: Fields) -> str:
     one = Fields.of(stops.raw[name], f"{stops.where}.{name}")
-    return f"{name}: standstill after at most {one.need_real('upper_s'):.4g} s ({one.text('sentence')})"
+    upper_s = round_up_ms(one.need_real("upper_s"))
+    return f"{name}: standstill after at most {upper_s:.3f} s ({one.text('sentence')})"
 
 
 def _counts(rating: Fields) -> tuple[str, ...]:

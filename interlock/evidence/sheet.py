@@ -35,6 +35,7 @@ from interlock.procedure.models import Procedure, Step
 __all__ = ["sheet_pdf"]
 
 _COLUMNS: Final = (9 * mm, 46 * mm, 67 * mm, 20 * mm, WIDTH - 142 * mm)
+_HEADING: Final = 32  # points that a heading takes with the room around it
 _RULED: Final = [
     ("VALIGN", (0, 0), (-1, -1), "TOP"),
     ("LINEBELOW", (0, 0), (-1, 0), 0.8, LINE),
@@ -98,8 +99,8 @@ def _story(procedure: Procedure) -> list[Flowable]:
         told += [*heading("After the last step"), _checks(procedure.after)]
     if procedure.unrevealed:
         told += [*heading("What no step shows: inspect instead"), _inspections(procedure)]
-    told += [*heading("Result", 120), _result()]
-    return told
+    result = _result()
+    return [*told, *heading("Result", result.wrap(WIDTH, FRAME_HEIGHT)[1] + _HEADING), result]
 
 
 def _head(procedure: Procedure) -> list[tuple[str, str]]:
@@ -161,7 +162,12 @@ def _inspections(procedure: Procedure) -> Flowable:
 
 def _result() -> Flowable:
     rows = [
-        [_wide_box("every step was as described", "a step was not as described: bench locked off, told to:")],
+        [
+            _wide_box(
+                "every step and every inspection was as described",
+                "something was not: bench locked off, told to:",
+            )
+        ],
         [_blanks(("Remarks",))],
         [_blanks(("Performed by (signature)", "Answers for the test (signature)", "Date"))],
     ]
@@ -198,6 +204,6 @@ def _margins(procedure: Procedure, pages: int | None, canvas: Any, document: Any
     canvas.drawString(MARGIN, PAGE[1] - 14 * mm, "INTERLOCK  PROCEDURE SHEET")
     canvas.setFont(TEXT, 7)
     canvas.drawRightString(PAGE[0] - MARGIN, PAGE[1] - 14 * mm, fit(procedure.bench.name, WIDTH / 2, 7))
-    canvas.drawString(MARGIN, 13 * mm, fit(IN_SHORT, WIDTH - 60, 7))
-    canvas.drawRightString(PAGE[0] - MARGIN, 13 * mm, f"page {document.page} of {pages or '?'}")
+    canvas.drawString(MARGIN, 13 * mm, fit(IN_SHORT, WIDTH, 7))  # a line of its own: no word of it is cut
+    canvas.drawRightString(PAGE[0] - MARGIN, 9 * mm, f"page {document.page} of {pages or '?'}")
     canvas.restoreState()

@@ -45,7 +45,7 @@ def sign_report(
     Raises EvidenceError, and writes nothing, if `src` is no report of this suite or was changed since it was
     signed; if a demo key meets a report that is not marked as a demo on its pages, or another key meets one
     that is; if the role or the person has signed already, or the safety officer has; if the certificate is
-    not valid `now`.
+    not valid `now`; if at `dst` stands what would be lost: anything but `src`, or an earlier state of it.
     """
     data = read_whole(Path(src))
     if now.tzinfo is None:
@@ -55,6 +55,7 @@ def sign_report(
     except Refused as refused:
         raise EvidenceError(f"{src}: cannot be signed: {refused}; write the report anew") from refused
     _allow(Path(src), before, signer, role, now)
+    _keep_other(Path(dst), data)
     signed = _append(data, signer, reason=reason, role=role, now=now)
     try:
         check_signed(signed)
@@ -64,6 +65,13 @@ def sign_report(
         ) from refused
     write_whole(Path(dst), signed)
     return Path(dst)
+
+
+def _keep_other(dst: Path, data: bytes) -> None:
+    """A signature is added at the end, so whatever the report begins with is not lost by writing over it."""
+    if dst.is_file() and not data.startswith(there := read_whole(dst)):
+        what = "another signed document" if b"/ByteRange" in there else "another file"
+        raise EvidenceError(f"{dst}: {what} stands there and is not overwritten; name a new file")
 
 
 def _allow(src: Path, before: Checked, signer: ReportSigner, role: Role, now: datetime) -> None:

@@ -12,7 +12,10 @@ from interlock.evidence.story_rows import Step
 from interlock.evidence.style import GRID, INK, WIDTH, bullet, head, heading, note, shortened, small
 from interlock.verdict import Verdict
 
-__all__ = ["counterexamples", "told"]
+__all__ = ["ROOM", "counterexamples", "told"]
+
+ROOM: Final = 330.0
+"""Points that a counterexample takes as a rule; a heading before it is kept with so much."""
 
 _COLUMNS: Final = 6  # of states, beside each other
 _NAME: Final = 74.0
@@ -30,7 +33,7 @@ def counterexamples(properties: Sequence[Property]) -> list[Flowable]:
     for item in properties:
         if item.verdict is not Verdict.FAIL or not (item.steps or item.story is not None):
             continue
-        out += [*heading("How each violation comes about", room=120), note(_READING)] if not out else []
+        out += [*heading("How each violation comes about", room=ROOM), note(_READING)] if not out else []
         way = tuple(one.words for one in item.steps)
         if way and way in ways:
             out += [
@@ -49,8 +52,8 @@ def told(sentence: str, steps: Sequence[Step], story: Story | None, *, states: b
     out += [bullet(_step(one), f"{number}.") for number, one in enumerate(steps, 1)]
     if story is None:
         return out
-    out.append(Spacer(0, 4))
-    out += [KeepTogether([timing(story, at)]) for at in range(0, story.moments, COLUMNS_AT_MOST)]
+    first, *more = (timing(story, at) for at in range(0, story.moments, COLUMNS_AT_MOST))
+    out = [KeepTogether([*out, Spacer(0, 4), first]), *(KeepTogether([one]) for one in more)]
     return [*out, Spacer(0, 4), *_states(story)] if states else out
 
 

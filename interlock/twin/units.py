@@ -18,7 +18,6 @@ class UnitNets:
     permit: Net
     terminals: tuple[Terminal, Terminal]
     state: Net
-    pulse: Net
     unwired: Defect
     slow: Defect
 
@@ -27,7 +26,6 @@ DRIVE = UnitNets(
     Net.PERMIT_DRIVE,
     (Terminal.DRIVE_A, Terminal.DRIVE_B),
     Net.STATE_DRIVE,
-    Net.PULSE_DRIVE,
     Defect.STO_UNWIRED_DRIVE,
     Defect.SLOW_STO_DRIVE,
 )
@@ -35,7 +33,6 @@ LOAD = UnitNets(
     Net.PERMIT_LOAD,
     (Terminal.LOAD_A, Terminal.LOAD_B),
     Net.STATE_LOAD,
-    Net.PULSE_LOAD,
     Defect.STO_UNWIRED_LOAD,
     Defect.SLOW_STO_LOAD,
 )

@@ -59,6 +59,7 @@ def test_json_is_as_its_schema_says(interlock, root, register):
         ("button_stop", "2028-01-15"),
         ("emergency_stop", "2028-01-15"),
         ("contactor", "2044-02-25"),
+        ("hood", "2045-10-30"),
     ]
     assert (shown["verdict"], shown["today"]) == ("pass", "2027-02-01")
     for key in ("register", "items", "cautions"):
@@ -70,16 +71,16 @@ def test_what_is_due_at_once_comes_first(interlock, root, register):
     said = interlock("due", register, root / DEMO, root / SAMPLE, "--today", "2027-02-01")
     assert said.code == 1
     days = re.findall(r"^(at once|\d{4}-\d\d-\d\d)  ", said.out, re.MULTILINE)
-    assert days == ["at once"] * 3 + ["2028-01-15"] * 3 + ["2044-02-25"]
+    assert days == ["at once"] * 3 + ["2028-01-15"] * 3 + ["2044-02-25", "2045-10-30"]
     assert "cover_stop: never tested by this register: the test is due now" in said.out
 
 
-def test_a_rewiring_makes_every_test_due(interlock, root, register):
+def test_a_rewiring_makes_every_test_and_timing_due(interlock, root, register):
     interlock(
         "register", "changed", register, root / DEMO, "--date", "2027-01-20", "--what", "new relay", *LATER
     )
     said = interlock("due", register, root / DEMO, "--today", "2027-02-01")
-    assert (said.code, said.out.count("changed on 2027-01-20 (entry 2: new relay) since")) == (1, 3)
+    assert (said.code, said.out.count("changed on 2027-01-20 (entry 2: new relay) since")) == (1, 4)
 
 
 def test_the_calendar_is_written_whole_and_the_same(interlock, root, register, tmp_path):
@@ -88,7 +89,7 @@ def test_the_calendar_is_written_whole_and_the_same(interlock, root, register, t
         said = interlock("due", register, root / DEMO, "--today", "2027-02-01", "--calendar", path, *LATER)
         assert (said.code, f"{path}: written" in re.sub(r"\n", "", said.out)) == (0, True)
     assert one.read_bytes() == other.read_bytes()
-    assert one.read_bytes().count(b"BEGIN:VEVENT\r\n") == 4
+    assert one.read_bytes().count(b"BEGIN:VEVENT\r\n") == 5
 
 
 @pytest.mark.parametrize(

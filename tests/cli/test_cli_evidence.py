@@ -1,6 +1,8 @@
 """`report`, `sign`, `verify`: a report is written, signed, held to, and refused once changed."""
 
 import json
+import shutil
+from pathlib import Path
 
 import jsonschema
 import pytest
@@ -11,14 +13,13 @@ TIME = "2026-03-04T05:06:07Z"
 
 
 @pytest.fixture
-def report(interlock, root, demo_log, tmp_path):
-    """A demo report that is not signed yet."""
-    out = tmp_path / "report.pdf"
-    said = interlock(
-        "report", root / "interlock/demo/bench.yaml", demo_log, "--out", out, "--demo", "--made-at", TIME
-    )
-    assert said.code == 0, said
-    return out
+def report(interlock, root, demo_log, tmp_path, tmp_path_factory):
+    """A demo report that is not signed yet: a copy of one that is made once."""
+    made, bench = tmp_path_factory.getbasetemp() / "unsigned.pdf", root / "interlock/demo/bench.yaml"
+    if not made.exists():
+        said = interlock("report", bench, demo_log, "--out", made, "--demo", "--made-at", TIME)
+        assert said.code == 0, said
+    return Path(shutil.copy(made, tmp_path / "report.pdf"))
 
 
 def test_report_is_the_same_to_the_byte(interlock, root, demo_log, report, tmp_path):
@@ -106,21 +107,63 @@ def test_a_signed_report_is_not_overwritten_by_a_new_one(interlock, root, demo_l
     assert report.read_bytes() == signed
 
 
-def test_no_verb_writes_over_what_it_reads(interlock, root, demo_log, tmp_path):
-    """A slip of the hand would cost the log, the bench description or the register of past tests."""
+def test_a_signature_does_not_overwrite_another_signed_report(interlock, report, tmp_path):
+    signed, other = tmp_path / "signed.pdf", tmp_path / "other.pdf"
+    other.write_bytes(report.read_bytes())
+    interlock("sign", report, "--out", signed, "--role", "tester", "--demo-key", "T")
+    before = signed.read_bytes()
+    said = interlock("sign", other, "--out", signed, "--role", "tester", "--demo-key", "U")
+    assert (said.code, "another signed document stands there and is not overwritten" in said.err) == (2, True)
+    assert signed.read_bytes() == before
+
+
+OVER_ITS_INPUT = [
+    "report bench.yaml run.log --out bench.yaml",
+    "report bench.yaml run.log --out ./run.log",
+    "report bench.yaml run.log --out bench.dbc",
+    "report bench.yaml run.log scope=wave.csv --out wave.csv",
+    "report bench.yaml run.log --out tests.jsonl --register tests.jsonl",
+    "rate bench.yaml --out bench.yaml",
+    "rate bench.yaml --out bench.dbc",
+    "rate bench.yaml --trace scope=wave.csv --out wave.csv",
+    "due tests.jsonl bench.yaml --calendar tests.jsonl",
+    "due tests.jsonl bench.yaml --calendar bench.dbc",
+    "plan bench.yaml --out bench.yaml --force",
+    "plan bench.yaml --sheet bench.dbc --force",
+    "plan bench.yaml --procedure test.yaml --sheet test.yaml --force",
+    "sign report.pdf --role tester --key me.p12 --passphrase-file word.txt --out me.p12",
+    "sign report.pdf --role tester --key me.p12 --passphrase-file word.txt --out word.txt",
+]
+
+
+@pytest.fixture
+def desk(root, demo_log, tmp_path, monkeypatch):
+    """A folder with all that a person works with, in which they stand."""
     for name in ("bench.yaml", "bench.dbc"):
-        (tmp_path / name).write_bytes((root / "interlock/demo" / name).read_bytes())
-    bench, log, book = tmp_path / "bench.yaml", tmp_path / "run.log", tmp_path / "tests.jsonl"
-    log.write_bytes(demo_log.read_bytes())
-    interlock("register", "new", book)
-    before = {path: path.read_bytes() for path in (bench, log, book)}
-    for arguments in (
-        ("report", bench, log, "--out", bench),
-        ("report", bench, log, "--out", tmp_path / "." / "run.log"),
-        ("report", bench, log, "--out", book, "--register", book),
-        ("rate", bench, "--out", bench),
-        ("due", book, bench, "--calendar", book),
-    ):
-        said = interlock(*arguments)
-        assert (said.code, "would be overwritten" in said.err) == (2, True), arguments
-    assert {path: path.read_bytes() for path in before} == before
+        shutil.copy(root / "interlock/demo" / name, tmp_path)
+    shutil.copy(demo_log, tmp_path / "run.log")
+    shutil.copy(root / "procedures/periodic_proof_test.yaml", tmp_path / "test.yaml")
+    for name in ("wave.csv", "tests.jsonl", "me.p12", "word.txt", "report.pdf"):
+        (tmp_path / name).write_text(f"what {name} holds\n")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.parametrize("line", OVER_ITS_INPUT)
+def test_no_verb_writes_over_what_it_reads(interlock, desk, line):
+    """A slip of the hand would cost the log, the bench description, its DBC, the key or the register."""
+    before = {path: path.read_bytes() for path in desk.iterdir()}
+    said = interlock(*line.split())
+    assert (said.code, "would be overwritten" in said.err) == (2, True), said
+    assert {path: path.read_bytes() for path in desk.iterdir()} == before
+
+
+def test_two_outputs_of_one_verb_are_two_files(interlock, desk):
+    said = interlock("plan", "bench.yaml", "--out", "new.yaml", "--sheet", "./new.yaml")
+    assert (said.code, "name the same file" in said.err) == (2, True)
+    assert not (desk / "new.yaml").exists()
+
+
+def test_a_new_file_named_as_a_source_s_log_is_written(interlock, desk):
+    assert interlock("rate", "bench.yaml", "--out", "scope=wave.csv").code == 3  # without a log
+    assert (desk / "scope=wave.csv").read_bytes().startswith(b"%PDF-")

@@ -1,13 +1,18 @@
 """The demo: whole, in words, and refusing what it must refuse."""
 
 import json
+import sys
+from contextlib import redirect_stdout
 from dataclasses import replace
 from datetime import UTC, datetime
+from io import StringIO
+from pathlib import Path
 
 import pytest
 
 from interlock.bench import load_bench
 from interlock.chain import check
+from interlock.cli import main
 from interlock.demo import BENCH_FILE, walk
 from interlock.demo.keeping import keep
 from interlock.demo.proving import wrong_bench
@@ -21,10 +26,29 @@ NOW = datetime(2026, 5, 6, 7, 8, 9, tzinfo=UTC)
 
 
 @pytest.fixture(scope="module")
-def walked(tmp_path_factory):
-    """The folder and the stations of one walk."""
-    folder = tmp_path_factory.mktemp("walk") / "deep" / "er"
-    return folder, list(walk(folder, now=NOW))
+def told(tmp_path_factory):
+    """The folder, the stations and the printed page of one walk by the verb; its day is fixed."""
+    folder, stations = tmp_path_factory.mktemp("walk") / "deep" / "er", []
+
+    def kept(where, *, now):
+        assert now.tzinfo is UTC
+        for station in walk(where, now=NOW):
+            stations.append(station)
+            yield station
+
+    page = StringIO()
+    with pytest.MonkeyPatch.context() as patch, redirect_stdout(page), pytest.raises(SystemExit) as end:
+        patch.setattr("interlock.demo.walk", kept)
+        patch.setattr(sys, "argv", ["interlock", "demo", "--out", str(folder)])
+        main()
+    assert end.value.code == 0
+    return folder, stations, page.getvalue()
+
+
+@pytest.fixture
+def walked(told):
+    """The folder and the stations of that walk."""
+    return told[:2]
 
 
 def test_each_station_comes_out_as_it_must(walked):
@@ -108,14 +132,21 @@ def test_a_bench_without_that_line_is_an_error(tmp_path):
         wrong_bench(tmp_path / "bench.yaml")
 
 
-def test_the_verb_says_that_it_is_invented_and_shows_the_cautions(interlock, tmp_path, monkeypatch):
+def test_the_verb_says_that_it_is_invented_and_shows_the_cautions(told):
+    folder, stations, page = told
+    assert "invented" in page
+    assert "local codes" in page.lower()
+    assert "The demo holds." in page
+    assert [f"{number}. {one.title}" in page for number, one in enumerate(stations, 1)] == [True] * 10
+    assert (folder / "report_signed.pdf").is_file()
+
+
+def test_it_writes_where_the_readme_says(interlock, tmp_path, walked, monkeypatch):
+    folders = []
+    monkeypatch.setattr("interlock.demo.walk", lambda folder, **_: folders.append(folder) or iter(walked[1]))
     monkeypatch.chdir(tmp_path)
-    said = interlock("demo")
-    assert said.code == 0
-    assert "invented" in said.out
-    assert "local codes" in said.out.lower()
-    assert "The demo holds." in said.out
-    assert (tmp_path / "reports/demo/report_signed.pdf").is_file()
+    assert interlock("demo").code == 0
+    assert folders == [Path("reports/demo")]
 
 
 def test_the_verb_with_json_is_one_document(interlock, tmp_path, walked, monkeypatch):

@@ -117,6 +117,21 @@ def test_a_chain_named_whole_is_covered() -> None:
     assert reasons(inputs(WHOLE)) == ()
 
 
+@pytest.mark.parametrize("supplied", [False, True])
+def test_where_no_effects_are_named_the_supply_of_the_function_counts_too(supplied: bool) -> None:
+    """A stop after which the supply must stay off needs the contactor, though its torque goes without it."""
+    supply = DEMO.required.functions["emergency_stop"].supply if supplied else None
+    stop = DEMO.required.functions["hood_stop"].model_copy(
+        update={"effects": ["torque_off"], "supply": supply}
+    )
+    functions = {**DEMO.required.functions, "hood_stop": stop}
+    bench = DEMO.model_copy(update={"required": DEMO.required.model_copy(update={"functions": functions})})
+    section = inputs(WHOLE)
+    rated = section.functions["hood_stop"].model_copy(update={"effects": None})
+    told = reasons(section.model_copy(update={"functions": {"hood_stop": rated}}), bench=bench)
+    assert ["main contactor (contactor)" in one for one in told] == [True] * supplied
+
+
 @pytest.mark.parametrize("device", ["hood", "relay", "prime", "brake"])
 def test_each_device_left_unnamed_is_told_by_name_and_place(device) -> None:
     subsystems = {name: [one for one in devices if one != device] for name, devices in WHOLE.items()}
@@ -234,3 +249,39 @@ def test_low_demand_must_cover_its_chain_too() -> None:
     assert reason.endswith("(bench.yaml:3:22)")
     button = {**element, "devices": ["emergency"]}
     assert found({"emergency_stop": {**low, "elements": {"contactor": element, "button": button}}}) == ()
+
+
+FED = {  # bench, function, the unit that only its supply can stop, all that lies before it
+    "single_contactor": ("emergency_stop", "pump", ["estop", "k1", "q1"]),
+    "old_drive_behind_a_contactor": ("hood_stop", "drive", ["hood", "k1", "q1"]),
+}
+
+
+@pytest.mark.parametrize("bench", sorted(FED))
+def test_a_unit_that_only_its_supply_stops_may_be_left_out(bench) -> None:
+    """A motor on the line, a drive with bridged torque-off inputs: the contactor is the last part of the function."""
+    function, unit, before = FED[bench]
+    shape = load_bench(SHAPES / f"{bench}.yaml")
+    section = inputs(
+        {"all": before}, function=function, not_rated={unit: "without current it makes no torque"}
+    )
+    assert reasons(section, bench=shape) == ()
+    (named,) = reasons(inputs({"all": before}, function=function), bench=shape)
+    assert f"({unit})" in named
+
+
+@pytest.mark.parametrize("bench", sorted(FED))
+def test_what_feeds_such_a_unit_may_not_be_left_out(bench) -> None:
+    function, unit, before = FED[bench]
+    shape = load_bench(SHAPES / f"{bench}.yaml")
+    left_out = dict.fromkeys([unit, before[-1]], "never fails")
+    (reason,) = reasons(inputs({"all": before[:-1]}, function=function, not_rated=left_out), bench=shape)
+    assert f"no way leads from the {shape.devices[before[0]].name} to {shape.devices[unit].name}" in reason
+
+
+@pytest.mark.parametrize("bench", sorted(FED))
+def test_nor_may_such_a_unit_if_a_fault_of_its_own_loses_the_effect(bench) -> None:
+    function, unit, before = FED[bench]
+    section = inputs({"all": before}, function=function, not_rated={unit: "never fails"})
+    (reason,) = reasons(section, {(function, "torque_off"): {unit}}, load_bench(SHAPES / f"{bench}.yaml"))
+    assert "a single fault loses torque off" in reason

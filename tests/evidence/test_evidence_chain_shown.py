@@ -1,6 +1,7 @@
 """What the chain shows for a rating: a lock that holds until standstill, and which faults the derived test finds."""
 
 from dataclasses import fields
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -65,13 +66,13 @@ def lock(bench: Bench, function: str = "guard_stop", report: FaultReport = NOTHI
 
 def test_a_lock_freed_by_the_standstill_monitor_holds(tmp_path) -> None:
     """ISO 14119:2013, 4.3 and 5.7 (from memory): locked until the hazard is over."""
-    verdict, why, _ = lock(shape(tmp_path, "guard_locking"))
+    verdict, why, *_ = lock(shape(tmp_path, "guard_locking"))
     assert verdict is Verdict.PASS
     assert why
 
 
 def test_a_lock_that_is_never_held_back_does_not(tmp_path) -> None:
-    verdict, why, _ = lock(
+    verdict, why, *_ = lock(
         shape(tmp_path, "guard_locking", ("guard.permit: shaft.still", "guard.permit: always"))
     )
     assert verdict is Verdict.FAIL
@@ -94,15 +95,82 @@ def test_a_function_that_does_not_end_the_motion_shows_nothing_of_standstill(tmp
             "      demand: guard\n      stop_category: 0\n      effects: [torque_off]",
         ),
     )
-    verdict, why, _ = lock(bench)
+    verdict, why, *_ = lock(bench)
     assert verdict is Verdict.NOT_OBSERVED
     assert "only waits for the torque to go" in why
 
 
 def test_a_guard_without_a_lock_is_not_locked() -> None:
-    verdict, why, _ = lock(load_bench(BENCH_FILE), "hood_stop")
+    verdict, why, *_ = lock(load_bench(BENCH_FILE), "hood_stop")
     assert verdict is Verdict.NOT_OBSERVED
     assert "no device of the chain locks this guard" in why
+
+
+@pytest.mark.parametrize(
+    ("name", "verdict"),
+    [
+        ("guard_locking", Verdict.PASS),
+        ("lock_freed_on_request", Verdict.PASS),
+        ("guard_bolt", Verdict.NOT_OBSERVED),
+        ("lock_freed_by_a_timer", Verdict.NOT_OBSERVED),
+        ("lock_freed_by_a_relay", Verdict.NOT_OBSERVED),
+    ],
+)
+def test_a_lock_that_only_waits_for_a_time_is_none_until_standstill(tmp_path, name, verdict) -> None:
+    """The chain holds all five by the stated run-down; whether the shaft keeps to that, no chain knows."""
+    bench = shape(tmp_path, name)
+    by_chain = [
+        one.verdict for one in chain_shown.check(bench).properties if one.id == "locked_until_standstill"
+    ]
+    assert by_chain == [Verdict.PASS]
+    found = lock(bench)
+    assert found.verdict is verdict
+    assert ("write unlock: delay" in found.why) == (verdict is Verdict.NOT_OBSERVED)
+
+
+AFTER_A_TIME = {**AT_STANDSTILL, "unlock": "delay", "unlock_delay_s": 10.0}
+
+
+def after_a_time(bench: Bench, report: FaultReport = NOTHING) -> Lock | None:
+    return facts(bench, section("guard_stop", AFTER_A_TIME), report).locked.get("guard_stop")
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "verdict", "takes_s"),
+    [
+        ("guard_bolt", (), Verdict.PASS, 10.0),  # the built-in bolt
+        ("guard_bolt", (("coast_down: 6 s", "coast_down: 12 s"),), Verdict.FAIL, 10.0),
+        ("lock_freed_by_a_timer", (), Verdict.PASS, 15.0),
+        ("lock_freed_by_a_timer", (("takes: 15 s", "takes: 6 s"),), Verdict.FAIL, 6.0),
+        ("guard_locking", (), Verdict.PASS, None),  # a monitor frees it, no person waits
+        ("guard_locking", (("guard.permit: shaft.still", "guard.permit: always"),), Verdict.FAIL, None),
+    ],
+)
+def test_a_lock_freed_after_a_time_is_told_with_that_time(tmp_path, name, change, verdict, takes_s) -> None:
+    """Each shape beside its wrong twin: the shaft coasts longer than the guard is held (ISO 14119, from memory)."""
+    found = after_a_time(shape(tmp_path, name, *change))
+    assert found is not None
+    assert (found.verdict, found.takes_s) == (verdict, takes_s)
+
+
+def test_of_a_bolt_that_the_chain_knows_nothing_of_it_says_nothing() -> None:
+    inputs = section("hood_stop", AFTER_A_TIME)
+    assert facts(load_bench(BENCH_FILE), inputs).locked == {}
+
+
+@pytest.mark.parametrize(("required", "verdict"), [("c", "pass"), ("d", "inconclusive")])
+def test_faults_that_free_it_count_as_for_a_lock_at_standstill(tmp_path, required, verdict) -> None:
+    bench = shape(tmp_path, "guard_bolt")
+    timed = {"times_s": [12.0, 11.0, 11.5], "uncertain_s": 0.5, "day": "2026-02-01", "how": "stopwatch"}
+    entry = {**AFTER_A_TIME, "unlock_timed": timed}
+    inputs = section("guard_stop", entry)
+    asked = inputs.functions["guard_stop"].model_copy(update={"required": RequiredLevel(pl=required)})
+    inputs = inputs.model_copy(update={"functions": {"guard_stop": asked}})
+    found = facts(bench, inputs, judge_faults(bench, 1))
+    (function,) = rate(inputs, chain=found, stop_time_upper_s=9.0, today=date(2026, 3, 1)).functions
+    (judged,) = (one for one in function.judgements if one.about == "unlock delay")
+    assert found.locked["guard_stop"].freed_by  # the bolt's contacts do not follow it
+    assert judged.verdict == verdict
 
 
 @pytest.mark.parametrize("unlock", [None, {**AT_STANDSTILL, "unlock": "none"}])

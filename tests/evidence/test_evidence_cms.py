@@ -3,12 +3,12 @@
 import subprocess
 from collections.abc import Callable
 from pathlib import Path
-from shutil import which
 from typing import Any
 
 import pytest
 from asn1crypto import algos, cms, core
 from evidence_forge import append, as_signer, changed_value, cms_over, hole, issued, last_value, with_value
+from needed import need
 from pyhanko.sign.fields import SigSeedSubFilter
 
 from interlock.evidence import ReportSigner
@@ -30,9 +30,9 @@ def test_the_value_names_the_signers_certificate(signed_once: Path, tess: Report
     assert value.fingerprint == tess.certificate.sha256.hex()
 
 
-@pytest.mark.skipif(which("openssl") is None, reason="needs the openssl program")
 def test_openssl_accepts_the_signature(signed_twice: Path, tmp_path: Path) -> None:
     """OpenSSL's own CMS implementation (RFC 5652), over the bytes that the ByteRange names."""
+    need("openssl")
     data = signed_twice.read_bytes()
     for revision in split(data):
         length = 4 + int.from_bytes(revision.contents[2:4], "big")

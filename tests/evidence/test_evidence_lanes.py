@@ -54,6 +54,8 @@ def test_each_finding_with_a_length_of_time_is_in_one_panel_that_reaches_it(
     for panel in made:
         for finding in panel.findings:
             assert (reach_ns(finding) or 0) <= panel.end_ns
+        longest = max(reach_ns(finding) or 0 for finding in panel.findings)
+        assert panel.end_ns <= 1.1 * longest + 1  # and little further, so that lengths can be read
 
 
 @given(findings())

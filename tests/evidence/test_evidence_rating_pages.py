@@ -157,7 +157,7 @@ def test_a_refused_claim_is_loud_and_on_the_first_page(tmp_path) -> None:
     assert "What failed" in shown[0]
     assert "Rating, button_stop: PL c required, no level reached" in shown[0]
     whole = " ".join(shown)
-    assert "Claim refused: the structure as wired supports only 1, B" in whole
+    assert "Claim refused: the structure as wired supports only category B or 1" in whole
     assert "button_stop PL c no level not known no level FAIL" in whole
 
 
@@ -236,9 +236,9 @@ def test_a_rating_that_cannot_be_right_is_refused(change, says) -> None:
 
 def test_stops_that_were_measured_are_told(tmp_path) -> None:
     rating = document()
-    rating["stop_times"] = {"hood_stop": {"upper_s": 4.25, "sentence": "longest of 3"}}
+    rating["stop_times"] = {"hood_stop": {"upper_s": 4.2501, "sentence": "longest of 3"}}
     told = " ".join(pages(tmp_path, rating_alone(rating=rating)))
-    assert "hood_stop: standstill after at most 4.25 s (longest of 3)" in told
+    assert "hood_stop: standstill after at most 4.251 s (longest of 3)" in told
     assert "The log served for the measured stop and discharge alone" in told
     assert "No trace was judged" not in told
 

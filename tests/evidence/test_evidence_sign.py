@@ -49,6 +49,48 @@ def test_it_may_sign_in_place(demo: Path, tess: ReportSigner, tmp_path: Path) ->
     assert [entry.name for entry in tmp_path.iterdir()] == ["report.pdf"]
 
 
+@pytest.mark.parametrize(
+    ("there", "says"),
+    [
+        ("signed_twice", "another signed document"),  # it holds a signature more than the report to be signed
+        ("signed_once", "another signed document"),
+        ("plain", "another file"),
+        ("log", "another file"),
+    ],
+)
+def test_nothing_that_would_be_lost_is_written_over(
+    demo: Path, tess: ReportSigner, tmp_path: Path, request: pytest.FixtureRequest, there: str, says: str
+) -> None:
+    at = tmp_path / "there.pdf"
+    at.write_bytes(b"(0.0) can0 123#00\n" if there == "log" else request.getfixturevalue(there).read_bytes())
+    before = at.read_bytes()
+    with pytest.raises(EvidenceError, match=f"there.pdf: {says} stands there and is not overwritten"):
+        sign(demo, at, tess)
+    assert at.read_bytes() == before
+
+
+@pytest.mark.parametrize("there", ["demo", "signed_once"])
+def test_an_earlier_state_of_the_same_report_may_stand_there(
+    signed_once: Path, otto: ReportSigner, tmp_path: Path, request: pytest.FixtureRequest, there: str
+) -> None:
+    """The new file begins with all of it: nothing is lost."""
+    at, earlier = tmp_path / "there.pdf", request.getfixturevalue(there).read_bytes()
+    at.write_bytes(earlier)
+    sign(signed_once, at, otto, Role.SAFETY_OFFICER)
+    assert at.read_bytes().startswith(earlier)
+    assert [one.role for one in verify_report(at, now=NOW).signers] == ["tester", "safety_officer"]
+
+
+def test_through_a_link_to_the_report_it_signs_in_place(
+    demo: Path, tess: ReportSigner, tmp_path: Path
+) -> None:
+    report, link = tmp_path / "report.pdf", tmp_path / "link.pdf"
+    report.write_bytes(demo.read_bytes())
+    link.symlink_to(report)
+    sign(report, link, tess)
+    assert verify_report(report, now=NOW).verdict is Verdict.PASS
+
+
 @pytest.mark.parametrize("reason", ["", "geprüft, Ω ≤ 3", "漢字 (a) \\ \n <>", "x" * 3000])
 def test_any_reason_comes_back_as_it_was(demo: Path, tess: ReportSigner, tmp_path: Path, reason: str) -> None:
     path = sign_report(demo, tmp_path / "s.pdf", tess, reason=reason, role=Role.TESTER, now=MADE_AT)
@@ -61,11 +103,12 @@ def test_the_safety_officer_may_sign_alone(demo: Path, otto: ReportSigner, tmp_p
 
 
 def refused(src: Path, dst: Path, signer: ReportSigner, role: Role = Role.TESTER) -> str:
-    """Why it is not signed; what stands at the target stays as it was."""
-    dst.write_bytes(b"what was here before")
+    """Why it is not signed; what stands at the target, an earlier state of the report, stays as it was."""
+    before = src.read_bytes()[:1000]
+    dst.write_bytes(before)
     with pytest.raises(EvidenceError) as caught:
         sign(src, dst, signer, role)
-    assert dst.read_bytes() == b"what was here before"
+    assert dst.read_bytes() == before
     assert [entry.name for entry in dst.parent.iterdir() if entry.suffix == ".part"] == []
     return str(caught.value)
 
