@@ -1,7 +1,7 @@
 """Faults that no act at the bench shows: why that is so, and what a person inspects or measures instead."""
 
 from interlock.bench import Bench, Kind, kinds_of
-from interlock.bench.expr import Const
+from interlock.bench.expr import Const, names
 from interlock.bench.wire_faults import WIRE
 from interlock.chain.fault_list import BenchFault
 from interlock.procedure.plan import Dark
@@ -36,6 +36,10 @@ def _inspect(bench: Bench, kind: Kind, fault: BenchFault) -> str:
             f"Test each torque-off channel of the {name} alone, by its maker's instructions: "
             "open one line at its terminal, the shaft free, and see that the unit cannot be enabled."
         )
+    bent = [expr for expr in said.outputs.values() if not isinstance(expr, Const)]
+    if bent and kind.delays and all(set(names(expr)) <= set(kind.states) for expr in bent):
+        times = " and ".join(one.replace("_", " ") for one in kind.delays)
+        return f"Time the {times} of the {name}, and compare it with what the bench file states."
     if any(not isinstance(expr, Const) for expr in (*said.inputs.values(), *said.outputs.values())):
         return f"{off}, measure the lines of the two channels at the {name} against each other; they must not meet."
     if said.outputs:

@@ -140,7 +140,8 @@ def _step(ground: _Ground, way: Way, number: int, reveals: tuple[str, ...]) -> P
     button = ground.features.pressed.get(move.device)
     pressed = button is not None and bool(button[after] and not button[before])
     starts = any(one[after] and not one[before] for one in ground.features.torque.values())
-    seen = [text for goal in goals for text in observed(ground.bench, goal)]
+    at_rest = not ground.features.running(before)
+    seen = [text for goal in goals for text in observed(ground.bench, goal, at_rest=at_rest)]
     if not kinds & {GoalKind.STOP, GoalKind.RESET_BARRED, GoalKind.PRESS}:
         seen += changes
     seen += (
@@ -154,7 +155,7 @@ def _step(ground: _Ground, way: Way, number: int, reveals: tuple[str, ...]) -> P
         move.device,
         move.orders[0],
         tuple(seen) or ("nothing else changes",),
-        wait_s(ground.bench, goals, starts=starts),
+        wait_s(ground.bench, goals, starts=starts, late_ns=int(ground.tables[0].takes_ns[way.move, before])),
         way.cost,
         tuple(goal.id for goal in goals),
         reveals,

@@ -4,7 +4,7 @@ The trial of a function begins when its demand, alone, finds the bench running, 
 been started again after the reset; what happens between counts for this function.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Set
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
@@ -76,8 +76,9 @@ def goals_of(bench: Bench, situations: Iterable[str] = ("",)) -> tuple[Goal, ...
 class Goals:
     """Tells which goals a move reaches, and what becomes of the trial."""
 
-    def __init__(self, bench: Bench, features: Features) -> None:
-        self._bench, self._is = bench, features
+    def __init__(self, bench: Bench, features: Features, at_rest: Set[str] = frozenset()) -> None:
+        """`at_rest`: functions whose demand never finds the bench running, as that of a guard locked until then."""
+        self._bench, self._is, self._at_rest = bench, features, at_rest
         kinds = kinds_of(bench)
         self._starting = {name for name, device in bench.devices.items() if kinds[device.kind].starts}
 
@@ -114,7 +115,7 @@ class Goals:
 
     def _demanded(self, rising: list[str], before: int, after: int) -> tuple[Trial, tuple[Goal, ...]]:
         alone = len(rising) == 1 and not any(one[before] for one in self._is.demand.values())
-        if alone and self._is.running(before):
+        if alone and (self._is.running(before) or rising[0] in self._at_rest):
             return Trial(rising[0]), (
                 Goal(GoalKind.STOP, rising[0], self._is.situation(self._bench, before)),
             )

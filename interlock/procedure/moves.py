@@ -45,6 +45,7 @@ class Table:
     target: Numbers  # moves by states
     possible: NDArray[np.bool_]
     rest: Numbers  # of each state, once every late reaction has come
+    takes_ns: Numbers  # moves by states: as long as the late reactions after it may take, one after the other
 
 
 def moves_of(bench: Bench) -> tuple[Move, ...]:
@@ -63,17 +64,17 @@ def table_of(graph: Graph, events: tuple[ir.Event, ...], moves: tuple[Move, ...]
     An act that is impossible in a state leaves it as it is. Raises InterlockError if a bench never rests.
     """
     by_event = {(one.device, one.trigger): _next(graph, number) for number, one in enumerate(events)}
-    rest = _resting(graph, events)
+    rest, until_ns = _resting(graph, events)
     target = np.empty((len(moves), len(graph.states)), np.int64)
-    possible = np.empty(target.shape, np.bool_)
+    possible, takes_ns = np.empty(target.shape, np.bool_), np.empty(target.shape, np.int64)
     for row, move in enumerate(moves):
         at, free = np.arange(len(graph.states)), np.ones(len(graph.states), np.bool_)
         for act in move.orders[order]:
             after = by_event[move.device, act][at]
             free &= after >= 0
             at = np.where(after >= 0, after, at)
-        target[row], possible[row] = rest[at], free
-    return Table(target, possible, rest)
+        target[row], possible[row], takes_ns[row] = rest[at], free, until_ns[at]
+    return Table(target, possible, rest, takes_ns)
 
 
 def _next(graph: Graph, event: int) -> Numbers:
@@ -84,17 +85,18 @@ def _next(graph: Graph, event: int) -> Numbers:
     return found
 
 
-def _resting(graph: Graph, events: tuple[ir.Event, ...]) -> Numbers:
+def _resting(graph: Graph, events: tuple[ir.Event, ...]) -> tuple[Numbers, Numbers]:
+    """The state in which each state comes to rest, and how long that may take, ns."""
     late = [(one.delay_ns, number) for number, one in enumerate(events) if one.kind is ir.EventKind.LATE]
-    step = np.arange(len(graph.states))
-    for _, number in sorted(late, reverse=True):  # the quickest is put last and so prevails
+    step, delay = np.arange(len(graph.states)), np.zeros(len(graph.states), np.int64)
+    for delay_ns, number in sorted(late, reverse=True):  # the quickest is put last and so prevails
         after = _next(graph, number)
-        step = np.where(after >= 0, after, step)
-    at = step
+        step, delay = np.where(after >= 0, after, step), np.where(after >= 0, delay_ns, delay)
+    at, takes_ns = step, delay
     for _ in range(_PATIENCE):
         if (step[at] == at).all():
-            return at
-        at = step[at]
+            return at, takes_ns
+        at, takes_ns = step[at], takes_ns + delay[at]
     raise InterlockError("after some act the bench never comes to rest; no procedure can be derived for it")
 
 

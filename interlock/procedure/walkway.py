@@ -3,10 +3,10 @@
 from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
 
-from interlock.bench import Bench
+from interlock.bench import Bench, kinds_of
 from interlock.errors import InterlockError
 from interlock.procedure.features import Features
-from interlock.procedure.goals import IDLE, Goal, Goals, Trial
+from interlock.procedure.goals import IDLE, Goal, GoalKind, Goals, Trial
 from interlock.procedure.moves import Move, Table
 
 __all__ = ["Place", "Walkway", "Way", "walkway"]
@@ -41,8 +41,31 @@ class Walkway:
 def walkway(
     bench: Bench, features: Features, moves: tuple[Move, ...], table: Table, costs: Mapping[str, int]
 ) -> Walkway:
-    """Every place that lawful moves lead to; raises InterlockError beyond 20,000 places."""
-    goals = Goals(bench, features)
+    """Every place that lawful moves lead to; raises InterlockError beyond 20,000 places.
+
+    A guard that is locked until all is at rest cannot be asked to stop anything: its trial may begin there.
+    """
+    kinds = kinds_of(bench)
+    locked = {
+        name
+        for name, one in bench.required.functions.items()
+        if kinds[bench.devices[one.demand].kind].locked_at_first
+    }
+    found = _walked(bench, features, moves, table, costs, Goals(bench, features))
+    met = {goal.function for way in found.ways for goal in way.goals if goal.kind is GoalKind.STOP}
+    if locked <= met:
+        return found
+    return _walked(bench, features, moves, table, costs, Goals(bench, features, locked - met))
+
+
+def _walked(
+    bench: Bench,
+    features: Features,
+    moves: tuple[Move, ...],
+    table: Table,
+    costs: Mapping[str, int],
+    goals: Goals,
+) -> Walkway:
     numbers: dict[Place, int] = {(int(table.rest[0]), IDLE): 0}
     places, ways, leaving = list(numbers), list[Way](), list[tuple[Way, ...]]()
     for place in places:  # grows while it is walked

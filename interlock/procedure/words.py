@@ -15,11 +15,14 @@ _RUN_UP_S = 3
 """At least this long for the shaft to reach test speed and torque (common practice, no source)."""
 
 
-def observed(bench: Bench, goal: Goal) -> Iterator[str]:
-    """What must be seen when the goal is reached."""
+def observed(bench: Bench, goal: Goal, *, at_rest: bool = False) -> Iterator[str]:
+    """What must be seen when the goal is reached; `at_rest`: the bench did not run before."""
     function = bench.required.functions[goal.function]
     units = " and ".join(bench.devices[one].name for one in bench.required.units_of(goal.function))
     match goal.kind:
+        case GoalKind.STOP if at_rest:
+            guard = bench.devices[function.demand].name
+            yield f"the {guard} is freed only now, when nothing makes torque or turns any more; {units}: no torque"
         case GoalKind.STOP:
             if goal.situation:
                 yield f"the bench ran in this mode: {goal.situation}"
@@ -103,12 +106,12 @@ def hold_words(act: str, kinds: Iterable[GoalKind], *, button: bool) -> str:
     return f"{bare} and hold it for {_HOLD_S} s at least" if button or GoalKind.PRESS in set(kinds) else bare
 
 
-def wait_s(bench: Bench, goals: Iterable[Goal], *, starts: bool) -> int:
-    """Whole seconds to watch before the next act."""
+def wait_s(bench: Bench, goals: Iterable[Goal], *, starts: bool, late_ns: int = 0) -> int:
+    """Whole seconds to watch before the next act; `late_ns`: as long as the late reactions to this one may take."""
     found = [_HOLD_S + (_RUN_UP_S - _HOLD_S) * starts]
     found += [_stop_s(bench, goal.function) for goal in goals if goal.kind is GoalKind.STOP]
     found += [2 for goal in goals if goal.kind in (GoalKind.RELEASE, GoalKind.RESET)]
-    return max(found)
+    return max(*found, math.ceil((late_ns + _NS // 2) / _NS) if late_ns else 0)
 
 
 def _stop_s(bench: Bench, function: str) -> int:
