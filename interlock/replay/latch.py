@@ -1,6 +1,6 @@
 """What must stay off after a stop, and what brings it back: the reset, by the release of its button."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from interlock.bench import kinds_of
@@ -9,6 +9,7 @@ from interlock.interval import delay
 from interlock.replay.advice import AGAIN, finer
 from interlock.replay.attempts import Attempt, doubt_of
 from interlock.replay.finding import Finding
+from interlock.replay.lone import LOOK, lone, without
 from interlock.replay.observation import Observation
 from interlock.replay.restart import restart_of, restarted_by_itself
 from interlock.replay.stops import Stop
@@ -73,6 +74,10 @@ def _stays_off(seen: Observation, stop: Stop, unit: str) -> Iterator[Finding]:
         verdict = Verdict.FAIL
         until = "before the lawful reset" if stop.by_button else "while the demand was present"
         sentence = f"At {first / 1e9:.3f} s {what} of the {name} had come back {until}."
+        if _spike(seen, stop, unit, got):
+            verdict = Verdict.INCONCLUSIVE
+            alone = f"one sample alone shows torque of the {name} {until}, its neighbours do not"
+            sentence = f"At {first / 1e9:.3f} s {alone}; {LOOK}."
     elif stop.demand is not None and not any(one.held for one in got.values()):
         return
     elif any(_never_off(seen, stop, unit, one) for one in got.values()):
@@ -124,6 +129,16 @@ def _returned(stop: Stop, unit: str, got: Settled) -> tuple[int, ...]:
     limit = (stop.onset.hi or 0) + stop.limits[unit]
     late = tuple(stamp for stamp in got.returned if stamp > limit)
     return late or (got.again if len(got.again) > 1 else ())
+
+
+def _spike(seen: Observation, stop: Stop, unit: str, got: Mapping[str, Settled]) -> bool:
+    """Whether nothing but one sample of a measured torque shows that the unit came back, or was not off at all."""
+    at = lone(seen, seen.tracks[f"{unit}.torque"], stop.window) if "torque" in got else None
+    if at is None:
+        return False
+    spared = settled(without(seen.tracks[f"{unit}.torque"], at), stop.window)
+    each = {**got, "torque": spared}.values()
+    return not any(_returned(stop, unit, one) or _never_off(seen, stop, unit, one) for one in each)
 
 
 def _never_off(seen: Observation, stop: Stop, unit: str, got: Settled) -> bool:

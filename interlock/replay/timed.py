@@ -8,6 +8,7 @@ from interlock.interval import Interval, delay
 from interlock.replay.advice import AGAIN, finer
 from interlock.replay.finding import Finding, milliseconds
 from interlock.replay.locked import is_locked
+from interlock.replay.lone import LOOK, lone, without
 from interlock.replay.observation import Observation
 from interlock.replay.resets import needs_reset
 from interlock.replay.stops import Stop
@@ -59,9 +60,25 @@ def timed(
     if silent or (blind and verdict is Verdict.PASS):
         verdict = Verdict.INCONCLUSIVE
     why = ""
-    if verdict is Verdict.INCONCLUSIVE:
+    spike = _spike(seen, wanted, track, lasting, origin) if verdict is Verdict.FAIL else None
+    if spike is not None:
+        verdict, why = (
+            Verdict.INCONCLUSIVE,
+            f"one sample alone, at {spike / 1e9:.3f} s, speaks against it, its neighbours do not; {LOOK}",
+        )
+    elif verdict is Verdict.INCONCLUSIVE:
         why = _open(stop, track, got, latency, wanted.limit_ns, blind=blind)
     yield finding_of(stop, wanted, verdict, latency, _sentence(wanted, verdict, latency, got, why))
+
+
+def _spike(seen: Observation, wanted: Wanted, track: Track, lasting: Lasting, origin: Interval) -> int | None:
+    """Stamp of the one sample alone without which a measured torque or speed would have gone in time."""
+    at = lone(seen, track, lasting.window) if wanted.effect in {"torque_off", "standstill"} else None
+    if at is None:
+        return None
+    got = settled(without(track, at), lasting.window)
+    late = judge(delay(origin, got.at), wanted.limit_ns) is Verdict.FAIL
+    return None if late else int(track.stamps_ns[at])
 
 
 def _latency(stop: Stop, got: Settled, origin: Interval) -> Interval:
