@@ -12,7 +12,7 @@ from interlock.replay.locked import LOCKED, is_locked, requirement_of
 from interlock.replay.mode_rules import IDLE, STARTS_NOTHING, idle_words
 from interlock.replay.modes import MODE_CHANGE, function_of, limits_of
 from interlock.replay.observation import Observation
-from interlock.replay.resets import needs_reset
+from interlock.replay.resets import by_supply_on, needs_reset
 from interlock.replay.stops import Stop
 from interlock.replay.unshown import unshown
 from interlock.verdict import Verdict
@@ -90,7 +90,8 @@ def _latch(seen: Observation, name: str, function: Function) -> Iterator[Asked]:
         if needs_reset(required, name):
             source = required.reset.source
             yield unit, "stays_off", f"the {called} stays off until the lawful reset", source
-            yield unit, "reset_on_release", _RELEASE.format(shortest_press_ns(required) / 1e6), source
+            if not by_supply_on(required, name):
+                yield unit, "reset_on_release", _RELEASE.format(shortest_press_ns(required) / 1e6), source
             words = f"the {called} waits for a person's start after the reset"
             yield unit, "restart", words, required.restart.source
             continue

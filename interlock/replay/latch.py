@@ -11,8 +11,9 @@ from interlock.replay.attempts import Attempt, doubt_of
 from interlock.replay.finding import Finding
 from interlock.replay.lone import LOOK, lone, without
 from interlock.replay.observation import Observation
+from interlock.replay.resets import by_supply_on
 from interlock.replay.restart import restart_of, restarted_by_itself
-from interlock.replay.stops import Stop
+from interlock.replay.stops import Stop, lines_of
 from interlock.replay.windows import blind_between
 from interlock.timing.edges import Change, after, before, changes
 from interlock.timing.settle import Settled, settled
@@ -57,14 +58,15 @@ def latch_of(seen: Observation, stop: Stop, every: Sequence[Stop] = ()) -> Itera
     """
     for unit in stop.limits:
         yield from _stays_off(seen, stop, unit)
-        if stop.by_button:
+        if stop.by_button and not by_supply_on(seen.bench.required, stop.name):
             yield from _reset_on_release(seen, stop, unit, every)
         yield from restart_of(seen, stop, unit)
 
 
 def _stays_off(seen: Observation, stop: Stop, unit: str) -> Iterator[Finding]:
     source, name = seen.bench.required.reset.source, seen.device_name(unit)
-    ports = {f"{unit}.torque": "torque", f"{unit}.enabled": "the torque-enable line"}
+    words = {"torque": "torque", "enabled": "the torque-enable line"}
+    ports = {f"{unit}.{line}": words[line] for line in lines_of(seen.bench.required, stop.name)}
     got = {
         what: settled(seen.tracks[port], stop.window) for port, what in ports.items() if port in seen.tracks
     }

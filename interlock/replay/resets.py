@@ -10,7 +10,7 @@ from interlock.replay.periods import Period
 from interlock.timing.edges import changes, hidden
 from interlock.timing.track import Track
 
-__all__ = ["Resets", "bars", "button_of", "needs_reset"]
+__all__ = ["Resets", "bars", "button_of", "by_supply_on", "needs_reset"]
 
 
 def needs_reset(required: Required, function: str) -> bool:
@@ -22,6 +22,17 @@ def button_of(required: Required, function: str) -> str:
     """The device that resets the function."""
     own = None if function == MODE_CHANGE else required.functions[function].reset_by
     return required.reset.by if own is None else own
+
+
+def by_supply_on(required: Required, function: str) -> bool:
+    """The function takes the supply alone, and the button that gives it back is its reset: it acts when pressed, and
+    says nothing of the torque-enable line."""
+    supply = None if function == MODE_CHANGE else required.functions[function].supply
+    return (
+        supply is not None
+        and needs_reset(required, function)
+        and button_of(required, function) == supply.on_by
+    )
 
 
 def bars(required: Required, function: str) -> frozenset[str]:

@@ -4,19 +4,19 @@ from bisect import bisect_left
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from interlock.bench.required_models import Function
+from interlock.bench.required_models import Function, Required
 from interlock.interval import Interval
 from interlock.replay.attempts import Attempt, in_order
 from interlock.replay.modes import MODE_CHANGE, function_of, limits_of, mode_at
 from interlock.replay.observation import Observation
 from interlock.replay.periods import LONG_AGO, Period
-from interlock.replay.resets import Resets, button_of, needs_reset
+from interlock.replay.resets import Resets, button_of, by_supply_on, needs_reset
 from interlock.replay.unseen import unseen_reset
 from interlock.timing.edges import Change, after, before, holds_at
 from interlock.timing.settle import Window, settled
 from interlock.timing.track import NO, YES, Track
 
-__all__ = ["Stop", "stops"]
+__all__ = ["Stop", "lines_of", "stops"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +88,12 @@ def stops(observation: Observation, resets: Resets, demands: list[Period]) -> li
     return found
 
 
+def lines_of(required: Required, name: str) -> tuple[str, ...]:
+    """What shows that a unit is off after a stop: torque and torque-enable line, or torque alone if only the supply
+    went."""
+    return ("torque",) if by_supply_on(required, name) else ("torque", "enabled")
+
+
 def _asked(observation: Observation, name: str) -> Track:
     return next(iter(observation.selected.values())) if name == MODE_CHANGE else observation.asked[name]
 
@@ -113,7 +119,7 @@ def _ended(
     """Every attempt since the onset, and the one that may have ended the stop; it may lie between two samples."""
     required, units = observation.bench.required, limits_of(observation.bench, name)
     late = _late(period, resets.of(name))
-    found = _ending(observation, units, late)
+    found = _ending(observation, units, lines_of(required, name), late)
     if not needs_reset(required, name):
         return late, found
     port = f"{button_of(required, name)}.pressed"
@@ -121,20 +127,22 @@ def _ended(
     return (late, found) if unseen is None else (in_order([*late, unseen]), unseen)
 
 
-def _ending(observation: Observation, units: Iterable[str], late: tuple[Attempt, ...]) -> Attempt | None:
+def _ending(
+    observation: Observation, units: Iterable[str], lines: tuple[str, ...], late: tuple[Attempt, ...]
+) -> Attempt | None:
     """The first reset that may have ended the stop; a doubtful one did not if all units were seen off after it."""
     able = [one for one in late if one.lawful is not False]
     for place, one in enumerate(able):
         sure = next((other for other in able[place:] if other.lawful is True), None)
         end = None if sure is None else sure.release.when
-        if one is sure or not _stayed_off(observation, units, Window(one.release.when, end)):
+        if one is sure or not _stayed_off(observation, units, lines, Window(one.release.when, end)):
             return one
     return None
 
 
-def _stayed_off(observation: Observation, units: Iterable[str], window: Window) -> bool:
+def _stayed_off(observation: Observation, units: Iterable[str], lines: Iterable[str], window: Window) -> bool:
     """Whether every one of the units was surely off, and evidently so, from the start of the window to its end."""
-    ports = [f"{unit}.{what}" for unit in units for what in ("torque", "enabled")]
+    ports = [f"{unit}.{what}" for unit in units for what in lines]
     tracks = [observation.tracks[port] for port in ports if port in observation.tracks]
     got = [settled(track, window) for track in tracks]
     at_once = Interval(window.onset.lo, window.onset.lo)

@@ -179,3 +179,16 @@ def test_a_lone_sample_is_found_and_taken_out_alone() -> None:
     messages = {**seen.shows.messages, "DRV_Actual": message}
     lasting = replace(seen, shows=seen.shows.model_copy(update={"messages": messages}))
     assert lone_in(lasting, track, window) is None  # a value sent at changes only lasts until the next
+
+
+@pytest.mark.parametrize(("labels", "spike"), [(1, True), (5000, False)])
+def test_a_measured_value_may_have_a_name_for_no_value_but_not_for_each(labels: int, spike: bool) -> None:
+    """As the "not available" of many descriptions of messages (common practice, no source)."""
+    tape = lone("DrvCurrent", 20.0, COVER.on + 1.0)
+    seen = heard(tape).observation
+    name = "DRV_Actual.DrvCurrent"
+    named = replace(seen.trace.signals[name], labels={300.0 + k: f"not available {k}" for k in range(labels)})
+    told = replace(seen, trace=replace(seen.trace, signals={**seen.trace.signals, name: named}))
+    onset = round((COVER.on + 0.5) * 1e9) - int(tape.us.min()) * 1000
+    window = Window(Interval(onset, onset), Interval(onset + 10**9, onset + 10**9))
+    assert (lone_in(told, seen.tracks["drive.torque"], window) is not None) is spike
