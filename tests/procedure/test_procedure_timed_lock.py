@@ -41,7 +41,11 @@ def test_a_demand_that_finds_the_bench_running_is_told_by_its_limits() -> None:
 def test_a_person_waits_as_long_as_the_timer_takes() -> None:
     """The relay drops out 15 s after the halt, the shaft runs down in 6 s before; nobody may look away sooner."""
     assert step_of(RELAY, "stop:halt_stop").wait_s > 15
-    drops = [step for step in plan_of(RELAY).steps if any("timer relay: dropped out" in one for one in step.observe)]
+    drops = [
+        step
+        for step in plan_of(RELAY).steps
+        if any("timer relay: dropped out" in one for one in step.observe)
+    ]
     assert [step.wait_s > 15 for step in drops[1:]] == [True] * len(drops[1:])
     assert len(drops) > 1
 
@@ -59,7 +63,8 @@ def test_no_step_is_left_before_what_comes_late_has_come(name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("late_ns", "seconds"), [(0, 1), (80_000_000, 1), (500_000_000, 1), (501_000_000, 2), (15_000_000_000, 16)]
+    ("late_ns", "seconds"),
+    [(0, 1), (80_000_000, 1), (500_000_000, 1), (501_000_000, 2), (15_000_000_000, 16)],
 )
 def test_a_wait_is_half_a_second_longer_than_what_comes_late(late_ns: int, seconds: int) -> None:
     assert wait_s(bench_of(DEMO), [], starts=False, late_ns=late_ns) == seconds
@@ -80,4 +85,7 @@ def test_a_stop_at_rest_names_the_guard_and_its_units() -> None:
 def test_a_timer_without_its_delay_is_to_be_timed() -> None:
     """No act shows it: at rest nobody sees when the guard was freed."""
     [found] = [one for one in plan_of(RELAY).unrevealed if one.fault == "k2.no_delay"]
-    assert found.inspect == "Time the off delay of the timer relay, and compare it with what the bench file states."
+    assert (
+        found.inspect
+        == "Time the off delay of the timer relay, and compare it with what the bench file states."
+    )
