@@ -1,13 +1,13 @@
 """Score of the measures against common cause failure, ISO 13849-1 Annex F, Table F.1 (2006, 2015; 2023 alike)."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
 from interlock.errors import RatingError
 from interlock.rating.values import choice, whole
 
-__all__ = ["ENOUGH", "MEASURES", "Measure", "ccf_enough", "ccf_score"]
+__all__ = ["ENOUGH", "MEASURES", "Measure", "ccf_enough", "ccf_score", "taken_once"]
 
 ENOUGH: Final = 65
 """Least score of a subsystem of category 2, 3 or 4; 64 is a fail. β of at most 2 % is then assumed."""
@@ -37,12 +37,17 @@ MEASURES: Final = {
 
 def ccf_score(measures: Iterable[str]) -> int:
     """The points of the measures taken in one subsystem, each named once; RatingError for an unknown name."""
+    return sum(MEASURES[name].points for name in taken_once(measures, MEASURES))
+
+
+def taken_once(measures: Iterable[str], known: Mapping[str, Measure]) -> list[str]:
+    """The names, each of a measure of that list and named once; else RatingError."""
     if isinstance(measures, str):
         raise RatingError(f"measures is the text {measures!r}: give a list of names")
-    names = [choice("measure against common cause failure", name, MEASURES) for name in measures]
+    names = [choice("measure against common cause failure", name, known) for name in measures]
     if len(set(names)) < len(names):
         raise RatingError(f"measures {names!r} name one twice: each counts once")
-    return sum(MEASURES[name].points for name in names)
+    return names
 
 
 def ccf_enough(score: int) -> bool:

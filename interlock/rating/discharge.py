@@ -18,13 +18,10 @@ __all__ = [
     "SAFE_V",
     "Discharge",
     "back_emf_v",
-    "constant_power_time_s",
     "discharge_needed",
     "energy_j",
     "highest_bus_v",
     "judge_discharge",
-    "largest_resistance_ohm",
-    "rc_time_s",
 ]
 
 SAFE_V: Final = 60.0
@@ -33,27 +30,6 @@ EXPOSED_PINS_S: Final = 1.0
 _EXEMPT_COULOMB: Final = 60e-6
 _VOLT: Final = "give volts, above 0"
 _FARAD: Final = "give farads, above 0, with the upper tolerance"
-
-
-def rc_time_s(from_v: float, to_v: float, resistance_ohm: float, capacitance_f: float) -> float:
-    """Seconds for a resistor to take a capacitor from one voltage to a lower one: R · C · ln(V0/V1)."""
-    ohms = positive("resistance_ohm", resistance_ohm, "give ohms, above 0, with the upper tolerance")
-    return ohms * positive("capacitance_f", capacitance_f, _FARAD) * log(_ratio(from_v, to_v))
-
-
-def constant_power_time_s(from_v: float, to_v: float, capacitance_f: float, power_w: float) -> float:
-    """Seconds for a load of constant power: C · (V0² - V1²) / (2 · P)."""
-    _ratio(from_v, to_v)
-    watts = positive("power_w", power_w, "give watts, above 0")
-    return positive("capacitance_f", capacitance_f, _FARAD) * (from_v**2 - to_v**2) / (2 * watts)
-
-
-def largest_resistance_ohm(
-    capacitance_f: float, from_v: float, to_v: float = SAFE_V, within_s: float = LIMIT_S
-) -> float:
-    """The largest bleeder resistance, in ohms, that still meets the time: t / (C · ln(V0/V1))."""
-    limit = positive("within_s", within_s, "give seconds, above 0")
-    return limit / (positive("capacitance_f", capacitance_f, _FARAD) * log(_ratio(from_v, to_v)))
 
 
 def energy_j(capacitance_f: float, volts: float) -> float:
@@ -129,13 +105,6 @@ def judge_discharge(
     held = highest_bus_v(supply_v, emf_at_top_speed_v)
     text = f"From {held:g} V the bus is at {safe:g} V after {soonest:.3g} to {latest:.3g} s; {limit:g} s are allowed."
     return Discharge(verdict, latest, text + cause)
-
-
-def _ratio(from_v: float, to_v: float) -> float:
-    high, low = positive("from_v", from_v, _VOLT), positive("to_v", to_v, _VOLT)
-    if high < low:
-        raise RatingError(f"from_v is {high!r} and to_v {low!r}: give the higher voltage first")
-    return high / low
 
 
 def _turning(emf_v: float, below_safe_s: tuple[float, float] | None, safe_v: float) -> tuple[float, float]:

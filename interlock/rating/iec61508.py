@@ -6,6 +6,7 @@ detected fault leads to the safe state (2010; the 2000 edition counts detected f
 in public slides on the annex, the other formulas from memory and checked by Markov model and simulation.
 """
 
+from functools import partial
 from typing import Final
 
 from interlock.errors import RatingError
@@ -61,87 +62,93 @@ def interval_with_imperfect_test_h(proof_test_h: float, coverage: float, lifetim
     return found * interval + (1 - found) * lifetime
 
 
-def pfd_1oo1(
-    lambda_du: float, lambda_dd: float, proof_test_h: float, mttr_h: float, beta: float = 0, beta_d: float = 0
+def _all_must_work(
+    channels: int,
+    lambda_du: float,
+    lambda_dd: float,
+    proof_test_h: float,
+    mttr_h: float,
+    beta: float = 0,
+    beta_d: float = 0,
 ) -> float:
-    """PFDavg of one channel: λD · tCE (β and βD are checked but have no effect).
-
-    Source: IEC 61508-6:2010, B.3.2.2.1.
-    """
+    """PFDavg: channels · λD · tCE (β and βD are checked but have no effect)."""
     _independent(lambda_du, lambda_dd, beta, beta_d)
-    return _probability((lambda_du + lambda_dd) * down_time_h(lambda_du, lambda_dd, proof_test_h, mttr_h))
+    t_channel = down_time_h(lambda_du, lambda_dd, proof_test_h, mttr_h)
+    return _probability(channels * (lambda_du + lambda_dd) * t_channel)
 
 
-def pfd_1oo2(
-    lambda_du: float, lambda_dd: float, proof_test_h: float, mttr_h: float, beta: float = 0, beta_d: float = 0
+pfd_1oo1: Final = partial(_all_must_work, 1)
+"""PFDavg of one channel. Source: IEC 61508-6:2010, B.3.2.2.1."""
+
+pfd_2oo2: Final = partial(_all_must_work, 2)
+"""PFDavg of two channels that must both work. Source: IEC 61508-6:2010, B.3.2.2.3 (from memory)."""
+
+
+def _two_must_fail(
+    pairs: int,
+    lambda_du: float,
+    lambda_dd: float,
+    proof_test_h: float,
+    mttr_h: float,
+    beta: float = 0,
+    beta_d: float = 0,
 ) -> float:
-    """PFDavg of two channels of which either suffices: 2(...)² · tCE · tGE + βD λDD MTTR + β λDU (T1/2 + MRT).
+    """PFDavg: pairs · ((1-βD) λDD + (1-β) λDU)² · tCE · tGE + βD λDD MTTR + β λDU (T1/2 + MRT)."""
+    _, detected, own = _independent(lambda_du, lambda_dd, beta, beta_d)
+    t_channel = down_time_h(lambda_du, lambda_dd, proof_test_h, mttr_h)
+    t_group = down_time_h(lambda_du, lambda_dd, proof_test_h, mttr_h, among=3)
+    common = beta_d * detected * mttr_h + beta * lambda_du * (proof_test_h / 2 + mttr_h)
+    return _probability(pairs * own**2 * t_channel * t_group + common)
 
-    (...) = (1-βD) λDD + (1-β) λDU. Source: IEC 61508-6:2010, B.3.2.2.2 (from memory).
-    """
-    return _two_must_fail(2, lambda_du, lambda_dd, proof_test_h, mttr_h, beta, beta_d)
+
+pfd_1oo2: Final = partial(_two_must_fail, 2)
+"""PFDavg of two channels of which either suffices. Source: IEC 61508-6:2010, B.3.2.2.2 (from memory)."""
+
+pfd_2oo3: Final = partial(_two_must_fail, 6)
+"""PFDavg of three channels of which two must work. Source: IEC 61508-6:2010, B.3.2.2.5 (from memory)."""
 
 
-def pfd_2oo2(
-    lambda_du: float, lambda_dd: float, proof_test_h: float, mttr_h: float, beta: float = 0, beta_d: float = 0
+def _any_fails(
+    channels: int,
+    lambda_du: float,
+    lambda_dd: float,
+    proof_test_h: float,
+    mttr_h: float,
+    beta: float = 0,
+    beta_d: float = 0,
 ) -> float:
-    """PFDavg of two channels that must both work: 2 · λD · tCE.
-
-    Source: IEC 61508-6:2010, B.3.2.2.3 (from memory).
-    """
-    return _probability(2 * pfd_1oo1(lambda_du, lambda_dd, proof_test_h, mttr_h, beta, beta_d))
-
-
-def pfd_2oo3(
-    lambda_du: float, lambda_dd: float, proof_test_h: float, mttr_h: float, beta: float = 0, beta_d: float = 0
-) -> float:
-    """PFDavg of three channels of which two must work: as 1oo2 with 6 in place of 2.
-
-    Source: IEC 61508-6:2010, B.3.2.2.5 (from memory).
-    """
-    return _two_must_fail(6, lambda_du, lambda_dd, proof_test_h, mttr_h, beta, beta_d)
-
-
-def pfh_1oo1(
-    lambda_du: float, lambda_dd: float, proof_test_h: float, mttr_h: float, beta: float = 0, beta_d: float = 0
-) -> float:
-    """Dangerous failures an hour of one channel: λDU.
-
-    Source: IEC 61508-6:2010, B.3.3.2.1 (from memory).
-    """
+    """Dangerous failures an hour: channels · λDU (all else is checked but has no effect)."""
     down_time_h(lambda_du, lambda_dd, proof_test_h, mttr_h)
     _independent(lambda_du, lambda_dd, beta, beta_d)
-    return float(lambda_du)
+    return float(channels * lambda_du)
 
 
-def pfh_1oo2(
-    lambda_du: float, lambda_dd: float, proof_test_h: float, mttr_h: float, beta: float = 0, beta_d: float = 0
+pfh_1oo1: Final = partial(_any_fails, 1)
+"""Dangerous failures an hour of one channel. Source: IEC 61508-6:2010, B.3.3.2.1 (from memory)."""
+
+pfh_2oo2: Final = partial(_any_fails, 2)
+"""Dangerous failures an hour of 2oo2. Source: IEC 61508-6:2010, B.3.3.2.3 (from memory)."""
+
+
+def _second_fails(
+    pairs: int,
+    lambda_du: float,
+    lambda_dd: float,
+    proof_test_h: float,
+    mttr_h: float,
+    beta: float = 0,
+    beta_d: float = 0,
 ) -> float:
-    """Dangerous failures an hour of 1oo2: 2((1-βD) λDD + (1-β) λDU)(1-β) λDU · tCE + β λDU.
-
-    Source: IEC 61508-6:2010, B.3.3.2.2 (from memory).
-    """
-    return _second_fails(2, lambda_du, lambda_dd, proof_test_h, mttr_h, beta, beta_d)
+    """Dangerous failures an hour: pairs · ((1-βD) λDD + (1-β) λDU)(1-β) λDU · tCE + β λDU."""
+    du, _, own = _independent(lambda_du, lambda_dd, beta, beta_d)
+    return pairs * own * du * down_time_h(lambda_du, lambda_dd, proof_test_h, mttr_h) + beta * lambda_du
 
 
-def pfh_2oo2(
-    lambda_du: float, lambda_dd: float, proof_test_h: float, mttr_h: float, beta: float = 0, beta_d: float = 0
-) -> float:
-    """Dangerous failures an hour of 2oo2: 2 · λDU.
+pfh_1oo2: Final = partial(_second_fails, 2)
+"""Dangerous failures an hour of 1oo2. Source: IEC 61508-6:2010, B.3.3.2.2 (from memory)."""
 
-    Source: IEC 61508-6:2010, B.3.3.2.3 (from memory).
-    """
-    return 2 * pfh_1oo1(lambda_du, lambda_dd, proof_test_h, mttr_h, beta, beta_d)
-
-
-def pfh_2oo3(
-    lambda_du: float, lambda_dd: float, proof_test_h: float, mttr_h: float, beta: float = 0, beta_d: float = 0
-) -> float:
-    """Dangerous failures an hour of 2oo3: as 1oo2 with 6 in place of 2.
-
-    Source: IEC 61508-6:2010, B.3.3.2.5 (from memory).
-    """
-    return _second_fails(6, lambda_du, lambda_dd, proof_test_h, mttr_h, beta, beta_d)
+pfh_2oo3: Final = partial(_second_fails, 6)
+"""Dangerous failures an hour of 2oo3. Source: IEC 61508-6:2010, B.3.3.2.5 (from memory)."""
 
 
 def pfd_1oo2d(
@@ -209,35 +216,6 @@ def _independent(
     detected = share("lambda_dd", lambda_dd, _RATE)
     du = (1 - share("beta", beta, _SHARE, one_allowed=True)) * undetected
     return du, detected, du + (1 - share("beta_d", beta_d, _SHARE, one_allowed=True)) * detected
-
-
-def _two_must_fail(
-    pairs: int,
-    lambda_du: float,
-    lambda_dd: float,
-    proof_test_h: float,
-    mttr_h: float,
-    beta: float,
-    beta_d: float,
-) -> float:
-    _, detected, own = _independent(lambda_du, lambda_dd, beta, beta_d)
-    t_channel = down_time_h(lambda_du, lambda_dd, proof_test_h, mttr_h)
-    t_group = down_time_h(lambda_du, lambda_dd, proof_test_h, mttr_h, among=3)
-    common = beta_d * detected * mttr_h + beta * lambda_du * (proof_test_h / 2 + mttr_h)
-    return _probability(pairs * own**2 * t_channel * t_group + common)
-
-
-def _second_fails(
-    pairs: int,
-    lambda_du: float,
-    lambda_dd: float,
-    proof_test_h: float,
-    mttr_h: float,
-    beta: float,
-    beta_d: float,
-) -> float:
-    du, _, own = _independent(lambda_du, lambda_dd, beta, beta_d)
-    return pairs * own * du * down_time_h(lambda_du, lambda_dd, proof_test_h, mttr_h) + beta * lambda_du
 
 
 def _probability(value: float) -> float:

@@ -13,7 +13,6 @@ from interlock.rating.values import HOURS_PER_YEAR, at_least_zero, filled, posit
 
 __all__ = [
     "beta_from_score",
-    "lambda_from_b10d",
     "lambda_from_mttfd",
     "pfh_a",
     "pfh_b",
@@ -34,15 +33,6 @@ _SIL_LIMITS: Final = (  # SFF from, SIL limit at HFT 0, 1, 2; 0: not allowed
     (0.60, (1, 2, 3)),
     (0.0, (0, 1, 2)),
 )
-
-
-def lambda_from_b10d(b10d: float, operations_per_year: float) -> float:
-    """Dangerous failures an hour of a wearing part: 0.1 · C / B10d, with C operations an hour.
-
-    Source: IEC 62061:2005, 6.7.8.2.1 (clause from memory); 8760 hours a year.
-    """
-    cycles = positive("b10d", b10d, "cycles, above 0, from the maker's data sheet")
-    return 0.1 * positive("operations_per_year", operations_per_year, "above 0") / HOURS_PER_YEAR / cycles
 
 
 def lambda_from_mttfd(mttfd: float) -> float:

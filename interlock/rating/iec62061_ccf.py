@@ -7,57 +7,50 @@ those of ISO 13849-1, Annex F: never use one list's score with the other standar
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from interlock.errors import RatingError
-from interlock.rating.iec62061 import beta_from_score
-from interlock.rating.values import choice
+from interlock.rating.ccf import Measure, taken_once
 
-__all__ = ["EXPECTED", "MEASURES_62061", "Item", "beta_by_measures", "ccf_points"]
+__all__ = ["EXPECTED", "MEASURES_62061", "ccf_points"]
 
 _MOST: Final = 100
 """The table of factors ends here."""
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
-    """One item of the list: it counts fully or not at all."""
-
-    number: str
-    points: int
-    meaning: str
-
-
 MEASURES_62061: Final = {
-    "signal_cables_apart": Item(
+    "signal_cables_apart": Measure(
         "1a", 5, "signal cables of the channels are apart everywhere, or shielded enough"
     ),
-    "coded_signals": Item("1b", 10, "signals are coded so that errors of their transmission are found"),
-    "power_cables_apart": Item(
+    "coded_signals": Measure("1b", 10, "signals are coded so that errors of their transmission are found"),
+    "power_cables_apart": Measure(
         "2", 5, "cables for signals and for power are apart everywhere, or shielded enough"
     ),
-    "elements_apart": Item(
+    "elements_apart": Measure(
         "3", 5, "elements that could fail together are separate devices in their own enclosures"
     ),
-    "different_technology": Item(
+    "different_technology": Measure(
         "4", 8, "channels of different electrical technology, as electronics and a relay"
     ),
-    "different_principle": Item("5", 10, "elements that work by different physical principles"),
-    "different_in_time": Item(
+    "different_principle": Measure("5", 10, "elements that work by different physical principles"),
+    "different_in_time": Measure(
         "6", 10, "elements that work, or fail, at different times or in different ways"
     ),
-    "tested_every_minute": Item("7", 10, "diagnostic test of the elements at least once a minute"),
-    "channels_not_linked": Item("8", 2, "no link between the channels but for diagnostic tests"),
-    "failure_analysis": Item(
+    "tested_every_minute": Measure("7", 10, "diagnostic test of the elements at least once a minute"),
+    "channels_not_linked": Measure("8", 2, "no link between the channels but for diagnostic tests"),
+    "failure_analysis": Measure(
         "9", 9, "failure analysis searched for common causes, those found were designed away"
     ),
-    "field_failures_used": Item("10", 9, "failures in the field are analysed and fed back into the design"),
-    "training": Item("11", 4, "designers know causes and consequences of common cause failures"),
-    "within_tested_environment": Item(
+    "field_failures_used": Measure(
+        "10", 9, "failures in the field are analysed and fed back into the design"
+    ),
+    "training": Measure("11", 4, "designers know causes and consequences of common cause failures"),
+    "within_tested_environment": Measure(
         "12", 9, "always within the climate, dust and vibration it was tested for"
     ),
-    "emc_immunity": Item("13", 9, "immune to electromagnetic interference up to the limits of the standard"),
+    "emc_immunity": Measure(
+        "13", 9, "immune to electromagnetic interference up to the limits of the standard"
+    ),
 }
 """The items by the name used in a bench description."""
 
@@ -72,11 +65,7 @@ def ccf_points(measures: Iterable[str], reasons_without: Mapping[str, str] | Non
     twice, or an expected one that is neither taken nor explained. Source: IEC 62061:2021, Table E.1 (points from
     memory).
     """
-    if isinstance(measures, str):
-        raise RatingError(f"measures is the text {measures!r}: give a list of names")
-    taken = [choice("measure against common cause failure", name, MEASURES_62061) for name in measures]
-    if len(set(taken)) < len(taken):
-        raise RatingError(f"measures {taken!r} name one twice: each counts once")
+    taken = taken_once(measures, MEASURES_62061)
     reasons = reasons_without or {}
     if odd := sorted(set(reasons) - set(EXPECTED) | set(reasons) & set(taken)):
         raise RatingError(
@@ -87,11 +76,3 @@ def ccf_points(measures: Iterable[str], reasons_without: Mapping[str, str] | Non
             f"{', '.join(open_items)} not taken: IEC 62061:2021, Annex E expects that; take it, or give the reason"
         )
     return min(_MOST, sum(MEASURES_62061[name].points for name in taken))
-
-
-def beta_by_measures(measures: Iterable[str], reasons_without: Mapping[str, str] | None = None) -> float:
-    """The common-cause factor, a fraction, by the measures taken; never below 1 %.
-
-    Source: IEC 62061:2021, Tables E.1 and E.2 (points and factors from memory).
-    """
-    return beta_from_score(ccf_points(measures, reasons_without))

@@ -2,11 +2,9 @@
 
 from typing import Final, Literal
 
-__all__ = ["EDITIONS", "Edition", "clause"]
+__all__ = ["Edition", "clause"]
 
 Edition = Literal[2015, 2023]
-EDITIONS: Final = (2015, 2023)
-
 _MEMORY: Final = " (clause from memory)"
 _PLACES: Final = {  # topic: 2015, 2023
     "operations": ("C.4.2, formula C.2", "Annex C"),

@@ -16,12 +16,9 @@ __all__ = [
     "WALK_MM_S",
     "access_time_s",
     "allowed_stop_time",
-    "guard_locking_needed",
     "interlocking_guard",
     "light_curtain",
     "minimum_distance",
-    "minimum_distance_2024",
-    "parallel_approach",
     "round_down_ms",
     "round_up_mm",
     "round_up_ms",
@@ -48,17 +45,6 @@ def minimum_distance(stop_time_s: float, approach_speed_mm_s: float, intrusion_m
     time = positive("stop_time_s", stop_time_s, _TIME)
     speed = positive("approach_speed_mm_s", approach_speed_mm_s, _SPEED)
     return speed * time + at_least_zero("intrusion_mm", intrusion_mm, _EXTRA)
-
-
-def minimum_distance_2024(
-    stop_time_s: float, approach_speed_mm_s: float, reach_mm: float, supplement_mm: float = 0
-) -> float:
-    """The least distance in mm: S = K · T + DDS + Z, with reach distance and supplement, not rounded.
-
-    Source: ISO 13855:2024, clause 5.
-    """
-    supplement = at_least_zero("supplement_mm", supplement_mm, _EXTRA)
-    return minimum_distance(stop_time_s, approach_speed_mm_s, reach_mm) + supplement
 
 
 def allowed_stop_time(distance_mm: float, approach_speed_mm_s: float, intrusion_mm: float) -> float:
@@ -91,21 +77,6 @@ def light_curtain(stop_time_s: float, resolution_mm: float) -> float:
     return near if near <= 500 else max(500.0, minimum_distance(stop_time_s, WALK_MM_S, intrusion))
 
 
-def parallel_approach(stop_time_s: float, height_mm: float, resolution_mm: float) -> float:
-    """The least distance in mm of a field parallel to the approach: 1600 · T + max(850, 1200 - 0.4 · H).
-
-    RatingError above 1000 mm, or if somebody could crawl under: H must be at least 15(d - 50).
-    Source: ISO 13855:2010, 6.3 (the 850 from memory).
-    """
-    height = at_least_zero("height_mm", height_mm, "give mm above the floor, 0 to 1000")
-    resolution = positive("resolution_mm", resolution_mm, "give mm, above 0")
-    if height > 1000 or height < 15 * (resolution - 50):
-        raise RatingError(
-            f"height_mm is {height!r} at resolution {resolution!r} mm: needs to be between 15(d-50) and 1000 mm"
-        )
-    return minimum_distance(stop_time_s, WALK_MM_S, max(850.0, 1200 - 0.4 * height))
-
-
 def two_hand(stop_time_s: float, *, hooded: bool = False) -> float:
     """The least distance in mm of a two-hand control: 1600 · T + 250; with hoods 1600 · T, at least 100.
 
@@ -116,15 +87,21 @@ def two_hand(stop_time_s: float, *, hooded: bool = False) -> float:
     return minimum_distance(stop_time_s, WALK_MM_S, 250)
 
 
-def interlocking_guard(stop_time_s: float, intrusion_mm: float = 0, opening_time_s: float = 0) -> float:
-    """The least distance in mm of an interlocking guard without guard locking: 1600 · (T - opening) + C.
+def interlocking_guard(
+    stop_time_s: float,
+    intrusion_mm: float = 0,
+    opening_time_s: float = 0,
+    approach_speed_mm_s: float = WALK_MM_S,
+) -> float:
+    """The least distance in mm of an interlocking guard without guard locking: K · (T - opening) + C.
 
     `intrusion_mm` from ISO 13857 if fingers or hand pass the opening before the stop is triggered;
     `opening_time_s` until the opening admits the body part. No 100 mm minimum. Source: ISO 13855:2010, clause 9.
     """
     time = positive("stop_time_s", stop_time_s, _TIME)
     left = max(0.0, time - at_least_zero("opening_time_s", opening_time_s, "give seconds, 0 or more"))
-    return WALK_MM_S * left + at_least_zero("intrusion_mm", intrusion_mm, _EXTRA)
+    speed = positive("approach_speed_mm_s", approach_speed_mm_s, _SPEED)
+    return speed * left + at_least_zero("intrusion_mm", intrusion_mm, _EXTRA)
 
 
 def access_time_s(
@@ -139,21 +116,6 @@ def access_time_s(
     reach = at_least_zero("intrusion_mm", intrusion_mm, _EXTRA)
     opening = at_least_zero("opening_time_s", opening_time_s, "give seconds, 0 or more")
     return max(0.0, (distance - reach) / speed) + opening
-
-
-def guard_locking_needed(
-    stop_time_s: float,
-    distance_mm: float,
-    approach_speed_mm_s: float,
-    intrusion_mm: float = 0,
-    opening_time_s: float = 0,
-) -> bool:
-    """True if the hazard may outlast the access: then the guard must be locked until it is over.
-
-    Source: ISO 14119:2013, stopping time against access time (clause from memory).
-    """
-    access = access_time_s(distance_mm, approach_speed_mm_s, intrusion_mm, opening_time_s)
-    return positive("stop_time_s", stop_time_s, _TIME) > access
 
 
 def unlock_delay_s(stop_time_s: float, step_s: float = 0.1) -> float:

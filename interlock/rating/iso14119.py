@@ -9,24 +9,21 @@ from interlock.rating.iso13849_dc import DC_CLASSES
 from interlock.rating.iso13849_level import PLS, performance_level
 from interlock.rating.iso13849_mttfd import category_name
 from interlock.rating.iso13849_pfhd import pfhd
-from interlock.rating.values import at_least_zero, choice, whole
+from interlock.rating.values import choice, whole
 
 __all__ = [
     "INTERVAL_SOURCE",
-    "frequently_used",
     "masking_best_pl",
     "masking_dc_class",
     "masking_dc_regular",
     "masking_level",
     "months_later",
-    "next_test_due",
     "proof_test_interval_months",
 ]
 
 INTERVAL_SOURCE: Final = "ISO 14119:2013, 8.2 (clause from memory) and recommendation for use CNB/M/11.050"
 """Where the intervals between proof tests come from."""
 _MONTHS: Final = {"e": 1, "d": 12}
-_ONE_FREQUENT: Final = 1.0  # openings an hour
 _ADMISSIBLE: Final = {1: "medium", 2: "medium", 3: "none"}
 _BEST_MTTFD: Final = 100.0  # years, the cap of a channel
 
@@ -47,17 +44,6 @@ def months_later(day: date, months: int) -> date:
     count = whole("months", months, "give whole months, 1 or more", at_least=1)
     year, month = divmod(day.year * 12 + day.month - 1 + count, 12)
     return date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
-
-
-def next_test_due(last_test: date, required_pl: str, category: object) -> date | None:
-    """The day by which the next proof test is due, or None where the standard names no interval."""
-    months = proof_test_interval_months(required_pl, category)
-    return None if months is None else months_later(last_test, months)
-
-
-def frequently_used(openings_per_hour: float) -> bool:
-    """True for a guard opened at least once an hour. Source: ISO/TR 24119:2015."""
-    return at_least_zero("openings_per_hour", openings_per_hour, "give 0 or more") >= _ONE_FREQUENT
 
 
 def masking_level(frequent: int, others: int) -> int:

@@ -54,8 +54,8 @@ def rate(
     `counts`: by device, what was counted on it, beside what the inputs state.
     RatingError for an input from which nothing may be computed.
     """
-    inputs = with_counts(inputs, counts or {})
-    inputs = with_masking(inputs, chain)
+    counts = counts or {}
+    inputs = with_masking(with_counts(inputs, counts), chain)
     found = tuple(
         _function(
             name,
@@ -65,7 +65,7 @@ def rate(
             supported_categories,
             chain,
             today,
-            counts or {},
+            counts,
         )
         for name, function in inputs.functions.items()
     )
@@ -73,8 +73,8 @@ def rate(
     if inputs.discharge is not None:
         others += (judge_bus(inputs.discharge, bus, bus_fall, _longest_stop(stop_time_upper_s, bus)),)
     if inputs.wear is not None:
-        others += (judge_wear(inputs.wear, inputs.edition, inputs.mission_time_years, today, counts or {}),)
-    if (parts := judge_parts(inputs, today, counts or {})) is not None:
+        others += (judge_wear(inputs.wear, inputs.edition, inputs.mission_time_years, today, counts),)
+    if (parts := judge_parts(inputs, today, counts)) is not None:
         others += (parts,)
     verdict = worst([*(one.verdict for one in found), *(one.verdict for one in others)])
     return RatingResult(verdict, inputs.edition, inputs.mission_time_years, found, CAUTIONS, others)
@@ -166,7 +166,7 @@ def _partial(function: Function) -> Iterator[str]:
 def _required(function: Function, inputs: RatingInputs, trail: Trail) -> str:
     asked, level = function.required, function.required.level
     if asked.pl is not None:
-        return trail.say(
+        return trail.note(
             "required level",
             "as given by the risk assessment",
             {},
@@ -175,7 +175,7 @@ def _required(function: Function, inputs: RatingInputs, trail: Trail) -> str:
             mark=Mark.GIVEN,
         )
     path = {"S": str(asked.severity), "F": str(asked.frequency), "P": str(asked.avoidance)}
-    return trail.say(
+    return trail.note(
         "required level", "risk graph of S, F, P", path, level, source=clause(inputs.edition, "risk_graph")
     )
 

@@ -73,7 +73,7 @@ def evaluate(
     levels = {f"L{i}": str(each.pl) for i, each in enumerate(found, 1)}
     rule = "Table 11 with the levels" if total is None else "band of the sum, at most the lowest of"
     how = f"{rule} {', '.join(levels)}" + ("" if total is None else f"; {BANDS}")
-    trail.say("function: performance level", how, levels, pl, source=clause(inputs.edition, "combine"))
+    trail.note("function: performance level", how, levels, pl, source=clause(inputs.edition, "combine"))
     return Outcome(pl, total, (), found)
 
 

@@ -8,7 +8,7 @@ from interlock.rating.inputs_guard import Guard
 from interlock.rating.iso13855 import (
     access_time_s,
     allowed_stop_time,
-    minimum_distance,
+    interlocking_guard,
     round_down_ms,
     round_up_mm,
     round_up_ms,
@@ -55,12 +55,7 @@ def _least_mm(guard: Guard, stop_s: float, trail: Trail) -> float:
         "opening": guard.opening_time_s,
         "C": guard.intrusion_mm,
     }
-    left = stop_s - guard.opening_time_s
-    distance = (
-        minimum_distance(left, guard.approach_speed_mm_s, guard.intrusion_mm)
-        if left > 0
-        else guard.intrusion_mm
-    )
+    distance = interlocking_guard(stop_s, guard.intrusion_mm, guard.opening_time_s, guard.approach_speed_mm_s)
     formula = "K * max(0, T - opening) + C"
     return trail.note("guard: least distance", formula, numbers, distance, unit="mm", source=_PLACE)
 
@@ -71,7 +66,7 @@ def _note_allowed(guard: Guard, trail: Trail) -> None:
     try:
         time = allowed_stop_time(guard.distance_mm, guard.approach_speed_mm_s, guard.intrusion_mm)
     except RatingError as error:
-        trail.say("guard: longest stop without locking", str(error), {}, "none", source=_PLACE)
+        trail.note("guard: longest stop without locking", str(error), {}, "none", source=_PLACE)
         return
     total = time + guard.opening_time_s
     formula = "(S - C) / K + opening"

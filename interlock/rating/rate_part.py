@@ -32,7 +32,7 @@ class PartFigures:
 def part_figures(name: str, part: Part, edition: Edition, ends: Ends, trail: Trail) -> PartFigures | None:
     """The figures of one part, or None if its failure is excluded with a reason."""
     if part.fault_exclusion is not None:
-        trail.say(
+        trail.note(
             f"{name}: fault exclusion",
             part.fault_exclusion,
             {},

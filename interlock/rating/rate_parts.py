@@ -88,7 +88,7 @@ def _installed(
             continue
         if counted is not None and entered == max(days) and entered != part.installed:
             stated = "none" if part.installed is None else str(part.installed)
-            trail.say(
+            trail.note(
                 f"{name}: day of the part in place",
                 "the last replacement of its device entered; the bench description says stated_day",
                 {"stated_day": stated},
@@ -111,7 +111,7 @@ def _due(name: str, installed: date, inputs: RatingInputs, trail: Trail) -> Part
     names = ", ".join(known)
     numbers: dict[str, float | str] = {"installed": str(installed), **known}
     source = clause(inputs.edition, "mission")
-    trail.say(f"{name}: replace before", f"installed + min({names})", numbers, str(due), source=source)
+    trail.note(f"{name}: replace before", f"installed + min({names})", numbers, str(due), source=source)
     by = {"mission": "mission time", "planned": "planned replacement"}.get(first, first)
     return PartDue(name, installed, due, known[first], by)
 

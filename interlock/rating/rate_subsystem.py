@@ -74,7 +74,7 @@ def rate_subsystem(
     if claim.stands:
         rate, level = _level(name, category, figures, inputs.edition, trail)
     else:
-        trail.say(
+        trail.note(
             f"{name}: category",
             "; ".join(claim.refused_because),
             {},
@@ -217,7 +217,7 @@ def _coverage(name: str, parts: list[PartFigures], edition: Edition, ends: Ends,
         source=clause(edition, "dc"),
     )
     shown = {"DCavg": average}
-    trail.say(
+    trail.note(
         f"{name}: class of coverage",
         "class of DCavg: from 0.60 low, 0.90 medium, 0.99 high",
         shown,
@@ -255,7 +255,7 @@ def _level(name: str, category: str, figures: _Figures, edition: Edition, trail:
         mark=cell.mark,
     )
     level = performance_level(cell.pfhd)
-    return cell.pfhd, trail.say(
+    return cell.pfhd, trail.note(
         f"{name}: level",
         f"band of PFHd: {BANDS}",
         {"PFHd": cell.pfhd},
@@ -266,7 +266,7 @@ def _level(name: str, category: str, figures: _Figures, edition: Edition, trail:
 
 def _as_rated(name: str, subsystem: Subsystem, ends: Ends, trail: Trail) -> SubsystemRating:
     source = needed(f"source of {name}", subsystem.source)
-    level = trail.say(
+    level = trail.note(
         f"{name}: level", "as rated", {}, needed("pl", subsystem.pl), source=source, mark=Mark.GIVEN
     )
     rate = None

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from datetime import date, timedelta
-from typing import Final
 
 from interlock.rating.counted import CountedUse
 from interlock.rating.inputs_bench import WearInput
@@ -14,15 +13,13 @@ from interlock.verdict import Verdict, worst
 
 __all__ = ["judge_wear"]
 
-_NO_COUNTS: Final[Mapping[str, CountedUse]] = {}
-
 
 def judge_wear(
     parts: Mapping[str, WearInput],
     edition: Edition,
     mission_time_years: float,
     today: date | None,
-    counts: Mapping[str, CountedUse] = _NO_COUNTS,
+    counts: Mapping[str, CountedUse],
 ) -> BenchRating:
     """Fail for a part whose day has come; inconclusive if `today` is not known or the count is too old for it.
 

@@ -4,8 +4,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import TypeVar
 
 __all__ = ["Mark", "Step", "Trail", "shown"]
+
+Result = TypeVar("Result", float, str)
 
 
 class Mark(StrEnum):
@@ -57,28 +60,14 @@ class Trail:
         title: str,
         formula: str,
         numbers: Mapping[str, float | str],
-        result: float,
+        result: Result,
         *,
         source: str,
         unit: str = "",
         mark: Mark = Mark.PUBLISHED,
-    ) -> float:
-        """Record a step with a number as its result, and hand that number back."""
+    ) -> Result:
+        """Record a step with its result, a number or a word (a class, a level), and hand that back."""
         self.steps.append(Step(title, formula, tuple(numbers.items()), source, result, unit, mark))
-        return result
-
-    def say(
-        self,
-        title: str,
-        formula: str,
-        numbers: Mapping[str, float | str],
-        result: str,
-        *,
-        source: str,
-        mark: Mark = Mark.PUBLISHED,
-    ) -> str:
-        """Record a step with a word as its result (a class, a level), and hand that word back."""
-        self.steps.append(Step(title, formula, tuple(numbers.items()), source, result, "", mark))
         return result
 
 

@@ -8,20 +8,15 @@ from dataclasses import dataclass
 from typing import Final
 
 from interlock.rating.step import Mark
-from interlock.rating.values import at_least_zero, choice
+from interlock.rating.values import choice
 
 __all__ = [
     "COVERAGE",
-    "NO_DATA_MTTFD_YEARS",
     "TYPICAL",
     "Coverage",
     "Typical",
-    "hydraulic_mttfd",
     "typical_b10d",
 ]
-
-NO_DATA_MTTFD_YEARS: Final = 10.0
-"""What may be assumed for a part about which nothing else is known (2006, 4.5.2)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,19 +85,8 @@ COVERAGE: Final = {
 }
 """Measures by the name used in a bench description; ISO 13849-1:2006, Table E.1."""
 
-_HYDRAULIC: Final = ((1e6, 150.0), (5e5, 300.0), (2.5e5, 600.0), (0.0, 1200.0))
-
 
 def typical_b10d(kind: str, edition: int) -> float | None:
     """B10d of a kind of part in the edition (2006, 2015 or 2023), or None where the table gives an MTTFd."""
     row = TYPICAL[choice("typical", kind, TYPICAL)]
     return row.b10d_2006 if edition == 2006 and row.b10d_2006 is not None else row.b10d
-
-
-def hydraulic_mttfd(operations_per_year: float) -> float:
-    """MTTFd in years of a hydraulic part by its use: 150, 300, 600 or 1200.
-
-    At 1e6, 5e5, 2.5e5 operations a year and above, or below. Source: ISO 13849-1:2015, Table C.1 (from memory).
-    """
-    use = at_least_zero("operations_per_year", operations_per_year, "give operations a year, 0 or more")
-    return next(years for start, years in _HYDRAULIC if use >= start)

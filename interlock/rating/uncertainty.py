@@ -7,7 +7,7 @@ from typing import Literal
 from interlock.errors import RatingError
 from interlock.rating.values import at_least_zero
 
-__all__ = ["Better", "Range", "Sensitivity", "sensitivities", "spread"]
+__all__ = ["Better", "Range", "Sensitivity", "sensitivities"]
 
 Better = Literal["more", "less"]
 
@@ -56,15 +56,6 @@ class Sensitivity:
 
 
 Computation = Callable[[Mapping[str, float]], float]
-
-
-def spread(compute: Computation, ranges: Mapping[str, Range]) -> tuple[float, float]:
-    """The result (smaller is better, above 0) with every input at its better, then at its worse end.
-
-    These bound every value in between as long as the computation is monotone in each input as its range says.
-    """
-    best = compute({name: known.better_end for name, known in ranges.items()})
-    return best, compute({name: known.worse_end for name, known in ranges.items()})
 
 
 def sensitivities(compute: Computation, ranges: Mapping[str, Range]) -> tuple[Sensitivity, ...]:

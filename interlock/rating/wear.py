@@ -20,7 +20,6 @@ __all__ = [
     "days_after",
     "operations_upper_bound",
     "replaced_by",
-    "replacement",
     "t10d_of_mix",
     "wear_fraction",
 ]
@@ -93,25 +92,6 @@ class Replacement:
     decided_by: str
     t10d_years: float
     used: float  # share of the life used until the day of the last count
-
-
-def replacement(
-    use: Use, *, installed: date, b10d: float, b10d_load_break: float, mission_time_years: float = 20
-) -> Replacement:
-    """The earlier of the end of the mission time and the day when the wear reaches T10d at the rate counted.
-
-    The rate is the upper bound (95 %) of what was counted, the wear before `use.since` is reckoned at that rate.
-    Source: ISO 13849-1:2015, C.4.2 and 4.5.4 (replace before the earlier of T10d and mission time).
-    """
-    if use.since < installed:
-        raise RatingError(
-            f"counted since {use.since}, installed {installed}: count the part that is in place"
-        )
-    light = operations_upper_bound(use.operations, use.years)
-    heavy = operations_upper_bound(use.load_breaks, use.years)
-    life = t10d_of_mix(light, heavy, b10d, b10d_load_break)
-    used = (use.until - installed).days / DAYS_PER_YEAR / life
-    return replaced_by(installed, use.until, used, life, mission_time_years)
 
 
 def replaced_by(

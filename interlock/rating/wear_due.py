@@ -81,14 +81,14 @@ def _due(
         "installed": str(installed),
     }
     formula = "min(until + (1 - used) * T10d, installed + mission)"
-    trail.say(f"{name}: replace before", formula, numbers, str(found.due), source=clause(edition, "mission"))
+    trail.note(f"{name}: replace before", formula, numbers, str(found.due), source=clause(edition, "mission"))
     return Due(name, found, installed, until, _counted_until(part, counted), _words(part, counted))
 
 
 def _installed(name: str, part: WearInput, counted: CountedUse | None, trail: Trail) -> date:
     if counted is None or counted.installed is None or counted.installed == part.installed:
         return part.installed
-    trail.say(
+    trail.note(
         f"{name}: day of the part in place",
         "the last replacement entered; the bench description says stated_day",
         {"stated_day": str(part.installed)},

@@ -11,7 +11,7 @@ from interlock.register.book import Register
 from interlock.register.entries import Entry, register_schema
 from interlock.verdict import Verdict
 
-__all__ = ["SCHEMA_FILE", "Held", "document", "holds", "shown_schema"]
+__all__ = ["SCHEMA_FILE", "Held", "document", "holds", "object_schema", "shown_schema"]
 
 SCHEMA_FILE = Path(__file__).with_name("register.schema.json")
 
@@ -76,7 +76,7 @@ def shown_schema() -> dict[str, Any]:
         "count": {"anyOf": [count, {"type": "null"}]},
         "sha256": {"anyOf": [{"type": "string", "pattern": "^[0-9a-f]{64}$"}, {"type": "null"}]},
         "entries": {"type": "array", "items": {"$ref": "#/$defs/Entry"}},
-        "withdrawn": {"type": "array", "items": _object(withdrawn)},
+        "withdrawn": {"type": "array", "items": object_schema(withdrawn)},
         "verdict": {"enum": [*map(str, Verdict), None]},
         "reasons": {"type": "array", "items": text},
         "cautions": {"type": "array", "items": text, "minItems": 1},
@@ -84,12 +84,13 @@ def shown_schema() -> dict[str, Any]:
     return {
         "$schema": line.pop("$schema"),
         "title": "What `interlock register ... --json` prints; a register's own line is $defs/Line",
-        **_object(properties),
+        **object_schema(properties),
         "$defs": {**defs, "Line": line},
     }
 
 
-def _object(properties: dict[str, Any]) -> dict[str, Any]:
+def object_schema(properties: dict[str, Any]) -> dict[str, Any]:
+    """JSON Schema of an object that has these entries, all of them, and no other."""
     return {
         "type": "object",
         "additionalProperties": False,

@@ -205,4 +205,5 @@ def test_no_probability_above_one() -> None:
 
 def test_every_public_formula_is_tested_here() -> None:
     names = {name for name in iec61508.__all__ if name.startswith(("pfd", "pfh"))}
-    assert names == {call.__name__ for call in ALL} | {"pfd_1oo2d", "pfh_1oo2d"}
+    tested = {name for name in names if getattr(iec61508, name) in ALL}
+    assert names == tested | {"pfd_1oo2d", "pfh_1oo2d"}

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from interlock.errors import RatingError
 from interlock.rating.iec62061 import (
     beta_from_score,
-    lambda_from_b10d,
     lambda_from_mttfd,
     pfh_a,
     pfh_b,
@@ -20,6 +19,7 @@ from interlock.rating.iec62061 import (
     sil_limit,
     sil_of_pfh,
 )
+from interlock.rating.iso13849 import mttfd_from_b10d
 
 T1 = 175_200.0  # 20 years in hours
 CONTACTOR = 0.1 * 7680 / 8760 / 1.3e6  # 6.744e-8 an hour
@@ -30,8 +30,8 @@ BUTTON = 0.1 * 7680 / 8760 / 1e5  # 8.767e-7 an hour
 
 def test_rate_of_a_contactor() -> None:
     """Same arithmetic as in a maker's manual: 0.1 · nop / B10d."""
-    assert lambda_from_b10d(1.3e6, 7680) == pytest.approx(6.744e-8, rel=0.0005)
-    assert lambda_from_b10d(250_000, 5280) == pytest.approx(241.1e-9, rel=0.0005)
+    assert lambda_from_mttfd(mttfd_from_b10d(1.3e6, 7680)) == pytest.approx(6.744e-8, rel=0.0005)
+    assert lambda_from_mttfd(mttfd_from_b10d(250_000, 5280)) == pytest.approx(241.1e-9, rel=0.0005)
 
 
 def test_rate_of_an_mttfd() -> None:
@@ -226,7 +226,6 @@ def test_common_cause_factor(score, beta) -> None:
         (beta_from_score, (-1,)),
         (beta_from_score, ("65",)),
         (beta_from_score, (math.nan,)),
-        (lambda_from_b10d, (0, 7680)),
         (lambda_from_mttfd, (0,)),
     ],
 )

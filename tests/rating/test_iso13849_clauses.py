@@ -2,7 +2,7 @@
 
 import pytest
 
-from interlock.rating.iso13849_clauses import EDITIONS, clause
+from interlock.rating.iso13849_clauses import clause
 
 
 @pytest.mark.parametrize(
@@ -28,7 +28,3 @@ def test_places_of_2015(topic, place) -> None:
 def test_places_of_2023_are_marked(topic) -> None:
     assert clause(2023, topic).startswith("ISO 13849-1:2023, ")
     assert clause(2023, topic).endswith("(clause from memory)")
-
-
-def test_editions() -> None:
-    assert EDITIONS == (2015, 2023)

@@ -10,12 +10,9 @@ from interlock.errors import RatingError
 from interlock.rating.iso13855 import (
     access_time_s,
     allowed_stop_time,
-    guard_locking_needed,
     interlocking_guard,
     light_curtain,
     minimum_distance,
-    minimum_distance_2024,
-    parallel_approach,
     round_down_ms,
     round_up_mm,
     round_up_ms,
@@ -45,12 +42,6 @@ def test_minimum_distance(stop, speed, intrusion, distance, source) -> None:
     assert minimum_distance(stop, speed, intrusion) == pytest.approx(distance, abs=1e-9), source
     by_name = minimum_distance(stop_time_s=stop, approach_speed_mm_s=speed, intrusion_mm=intrusion)
     assert by_name == minimum_distance(stop, speed, intrusion)
-
-
-def test_minimum_distance_of_2024() -> None:
-    """2024, clause 5: S = K · T + DDS + Z."""
-    assert minimum_distance_2024(0.3, 1600, 100, 50) == pytest.approx(630)
-    assert minimum_distance_2024(0.3, 1600, 100) == minimum_distance(0.3, 1600, 100)
 
 
 @pytest.mark.parametrize(
@@ -95,19 +86,6 @@ def test_light_curtain(stop, resolution, distance, why) -> None:
     assert light_curtain(stop, resolution) == pytest.approx(distance, abs=0.01), why
 
 
-def test_parallel_approach() -> None:
-    """6.3: height 300 mm, 0.3 s: 1560 mm; at 1000 mm the bracket is 850, not 800."""
-    assert parallel_approach(0.3, 300, 50) == pytest.approx(1560)
-    assert parallel_approach(0.3, 1000, 50) == pytest.approx(480 + 850)
-    assert parallel_approach(0.3, 300, 70) == pytest.approx(1560)
-
-
-@pytest.mark.parametrize(("height", "resolution"), [(299, 70), (1001, 50), (0, 51)])
-def test_parallel_approach_refuses_crawling_under_and_too_high(height, resolution) -> None:
-    with pytest.raises(RatingError, match="between"):
-        parallel_approach(0.3, height, resolution)
-
-
 def test_two_hand() -> None:
     """Clause 8: 0.15 s give 490 mm; with hoods 240, at least 100."""
     assert two_hand(0.15) == pytest.approx(490)
@@ -122,28 +100,29 @@ def test_interlocking_guard() -> None:
     assert interlocking_guard(0.35, 120) == pytest.approx(680)
     assert interlocking_guard(0.02) == pytest.approx(32)
     assert interlocking_guard(0.05, 10, opening_time_s=0.2) == 10
+    assert interlocking_guard(0.62, approach_speed_mm_s=2000) == pytest.approx(1240)
 
 
-def test_guard_locking() -> None:
-    """Coast-down of 12 s behind a cover at 400 mm: 19 200 mm would be needed, so lock and wait."""
-    assert guard_locking_needed(12, 400, 1600)
-    assert access_time_s(400, 1600) == pytest.approx(0.25)
-    assert not guard_locking_needed(0.25, 400, 1600)
-    assert guard_locking_needed(0.2501, 400, 1600)
-    assert not guard_locking_needed(0.34, 400, 1600, opening_time_s=0.1)
-    assert guard_locking_needed(0.2, 400, 1600, intrusion_mm=100)
+@pytest.mark.parametrize(
+    ("distance", "intrusion", "opening", "access"),
+    [(400, 0, 0, 0.25), (400, 0, 0.1, 0.35), (400, 100, 0, 0.1875)],
+)
+def test_access_time(distance, intrusion, opening, access) -> None:
+    """Cover at 400 mm from the shaft: a stop that takes longer needs guard locking (computed)."""
+    assert access_time_s(distance, 1600, intrusion, opening) == pytest.approx(access)
 
 
 def test_a_guard_that_lets_a_hand_through_gives_no_access_time() -> None:
     assert access_time_s(100, 1600, intrusion_mm=850) == 0
-    assert guard_locking_needed(0.001, 100, 1600, intrusion_mm=850)
 
 
-@given(st.floats(0.001, 60), st.floats(1, 5000), st.floats(0, 1200), st.floats(0, 1))
-def test_locking_is_needed_exactly_where_the_distance_does_not_do(stop, distance, intrusion, opening) -> None:
-    least = interlocking_guard(stop, intrusion, opening)
+@given(st.floats(0.001, 60), st.floats(1, 5000), st.floats(0, 1200), st.floats(0, 1), st.floats(100, 2500))
+def test_a_stop_outlasts_the_access_exactly_where_the_distance_does_not_do(
+    stop, distance, intrusion, opening, speed
+) -> None:
+    least = interlocking_guard(stop, intrusion, opening, speed)
     if abs(least - distance) > 1e-6 and stop > opening:
-        assert guard_locking_needed(stop, distance, 1600, intrusion, opening) == (least > distance)
+        assert (stop > access_time_s(distance, speed, intrusion, opening)) == (least > distance)
 
 
 @pytest.mark.parametrize(
@@ -194,7 +173,7 @@ def test_bad_numbers(bad) -> None:
         lambda: light_curtain(0.3, bad),
         lambda: two_hand(bad),
         lambda: interlocking_guard(bad),
-        lambda: guard_locking_needed(bad, 400, 1600),
+        lambda: interlocking_guard(0.3, 0, 0, bad),
         lambda: unlock_delay_s(bad),
         lambda: unlock_delay_s(1.0, bad),
     ):
@@ -209,7 +188,6 @@ def test_bad_extras(bad) -> None:
         lambda: allowed_stop_time(400, 1600, bad),
         lambda: interlocking_guard(0.3, bad),
         lambda: interlocking_guard(0.3, 0, bad),
-        lambda: minimum_distance_2024(0.3, 1600, 0, bad),
     ):
         with pytest.raises(RatingError):
             call()

@@ -8,10 +8,8 @@ from hypothesis import strategies as st
 
 from interlock.errors import RatingError
 from interlock.rating.iso14119 import (
-    frequently_used,
     masking_dc_class,
     months_later,
-    next_test_due,
     proof_test_interval_months,
 )
 
@@ -31,14 +29,6 @@ from interlock.rating.iso14119 import (
 )
 def test_intervals(level, category, months) -> None:
     assert proof_test_interval_months(level, category) == months
-
-
-@pytest.mark.parametrize(
-    ("level", "due"),
-    [("d", date(2027, 3, 10)), ("e", date(2026, 4, 10)), ("c", None)],  # required, whatever is achieved
-)
-def test_due_dates(level, due) -> None:
-    assert next_test_due(date(2026, 3, 10), level, "3") == due
 
 
 @pytest.mark.parametrize(
@@ -66,12 +56,6 @@ def test_a_month_is_never_longer_than_31_days(day, months) -> None:
 def test_no_other_months(months) -> None:
     with pytest.raises(RatingError):
         months_later(date(2026, 1, 1), months)
-
-
-@pytest.mark.parametrize(("per_hour", "frequent"), [(1.0, True), (0.999, False), (0, False), (60, True)])
-def test_frequently_used(per_hour, frequent) -> None:
-    """ISO/TR 24119:2015: at least once per hour."""
-    assert frequently_used(per_hour) is frequent
 
 
 @pytest.mark.parametrize(

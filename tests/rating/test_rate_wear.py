@@ -30,7 +30,7 @@ def judged(today: date | None, **changes: Any) -> BenchRating:
     section = changed(COVER_STOP) | {"wear": {"k1": changed(CONTACTOR, **changes)}}
     inputs = read_rating(section)
     assert inputs.wear is not None
-    return judge_wear(inputs.wear, inputs.edition, inputs.mission_time_years, today)
+    return judge_wear(inputs.wear, inputs.edition, inputs.mission_time_years, today, {})
 
 
 def due(found: BenchRating) -> date:

@@ -40,7 +40,7 @@ def test_levels_may_stand_in_a_formula() -> None:
 def test_a_trail_keeps_order_and_hands_results_on() -> None:
     trail = Trail()
     years = trail.note("a", "b / c", {"b": 6.0, "c": 2.0}, 3.0, source="s", unit="years")
-    level = trail.say("d", "class of a", {"a": years}, "low", source="t", mark=Mark.FROM_MEMORY)
+    level = trail.note("d", "class of a", {"a": years}, "low", source="t", mark=Mark.FROM_MEMORY)
     assert (years, level) == (3.0, "low")
     assert [step.title for step in trail.steps] == ["a", "d"]
     assert trail.steps[1].mark is Mark.FROM_MEMORY

@@ -4,7 +4,7 @@ import pytest
 
 from interlock.errors import RatingError
 from interlock.rating.step import Mark
-from interlock.rating.typical import COVERAGE, NO_DATA_MTTFD_YEARS, TYPICAL, hydraulic_mttfd, typical_b10d
+from interlock.rating.typical import COVERAGE, TYPICAL, typical_b10d
 
 
 @pytest.mark.parametrize(
@@ -37,7 +37,6 @@ def test_every_kind_is_tested() -> None:
 
 def test_parts_with_an_mttfd() -> None:
     assert TYPICAL["mechanical"].mttfd_years == TYPICAL["hydraulic"].mttfd_years == 150
-    assert NO_DATA_MTTFD_YEARS == 10
 
 
 def test_the_cell_from_memory_says_so() -> None:
@@ -49,14 +48,6 @@ def test_the_cell_from_memory_says_so() -> None:
 @pytest.mark.parametrize("kind", ["position_switch", "emergency_stop", "push_button"])
 def test_footnote_a(kind) -> None:
     assert "direct opening" in TYPICAL[kind].only_if
-
-
-@pytest.mark.parametrize(
-    ("use", "years"), [(1e6, 150), (999_999, 300), (5e5, 300), (2.5e5, 600), (249_999, 1200), (0, 1200)]
-)
-def test_hydraulic_parts_by_use(use, years) -> None:
-    """2015, Table C.1 (from memory)."""
-    assert hydraulic_mttfd(use) == years
 
 
 @pytest.mark.parametrize(
@@ -97,5 +88,3 @@ def test_rarely_opened_covers_are_warned_of(measure) -> None:
 def test_odd_kinds() -> None:
     with pytest.raises(RatingError, match="typical is 'contactor'"):
         typical_b10d("contactor", 2015)
-    with pytest.raises(RatingError):
-        hydraulic_mttfd(-1)
