@@ -19,8 +19,11 @@ __all__ = ["hand_over", "keep"]
 
 def hand_over(folder: Path, bench: Path, log: Path, now: datetime) -> Iterator[Station]:
     """Write the report and sign it; the same report with one bit changed must be refused."""
-    from interlock.evidence import Role, make_demo_signer, sign_report, verify_report, write_report
+    from interlock.evidence.document import write_report
     from interlock.evidence.gather import gather
+    from interlock.evidence.keys import make_demo_signer
+    from interlock.evidence.sign import Role, sign_report
+    from interlock.evidence.verify import verify_report
 
     report, signed = folder / "report.pdf", folder / "report_signed.pdf"
     write_report(report, gather(bench, [log], demo=True, today=now.date()), made_at=now)

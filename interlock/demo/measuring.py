@@ -19,7 +19,8 @@ _SEED: Final = 4
 
 def record(path: Path, defect: str | None, *, begun: datetime) -> Path:
     """Write the log of a proof test on the simulated bench, with one defect of its list or none."""
-    from interlock.twin import Defect, cell, proof_test, run, write
+    from interlock.demo.cell import cell
+    from interlock.twin import Defect, proof_test, run, write
 
     flaws = [] if defect is None else [Defect[defect]]
     made = run(cell(), proof_test(), np.random.default_rng(_SEED), flaws)

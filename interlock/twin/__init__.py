@@ -2,7 +2,6 @@
 
 from interlock.twin.acts import Act, Deed, Scenario, humanly
 from interlock.twin.bench import TwinBench
-from interlock.twin.cell import cell
 from interlock.twin.defects import Defect, Flaw
 from interlock.twin.record import EPOCH_S, Run, run
 from interlock.twin.stuck import BusyStart, Fault, Joined, Refused, Stuck
@@ -26,7 +25,6 @@ __all__ = [
     "Stuck",
     "Truth",
     "TwinBench",
-    "cell",
     "humanly",
     "proof_test",
     "run",

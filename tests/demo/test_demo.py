@@ -17,7 +17,7 @@ from interlock.demo import BENCH_FILE, walk
 from interlock.demo.keeping import keep
 from interlock.demo.proving import wrong_bench
 from interlock.errors import InterlockError, RegisterError
-from interlock.evidence import verify_report
+from interlock.evidence.verify import verify_report
 from interlock.procedure import load_procedure
 from interlock.register import load_register
 from interlock.verdict import Verdict

@@ -16,11 +16,12 @@ from rich.console import Console
 from interlock.bench import load_bench
 from interlock.cli.replay_page import show
 from interlock.demo import BENCH_FILE
+from interlock.demo.cell import cell
 from interlock.replay import Judgement, document, judge_trace, replay
 from interlock.replay.coasting import coast_downs
 from interlock.replay.discharging import discharges
 from interlock.replay.temperatures import temperatures
-from interlock.twin import Run, cell, proof_test, run, write
+from interlock.twin import Run, proof_test, run, write
 from interlock.twin.nets import Reading
 from interlock.verdict import Verdict
 

@@ -1,17 +1,19 @@
 """Walks a plan of the built-in bench on its twin: who stands at the twin does what the steps say, and waits."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 
 from interlock.bench import Bench, load_bench
+from interlock.demo.cell import cell
 from interlock.demo.walk import BENCH_FILE
 from interlock.procedure.derive import derive
 from interlock.procedure.plan import Plan
 from interlock.replay import Judgement, replay
-from interlock.twin import Act, Deed, Defect, Fault, Flaw, Scenario, cell, humanly, run, write
+from interlock.twin import Act, Deed, Defect, Fault, Flaw, Scenario, humanly, run, write
 
 ACTS = {
     ("hood", "open_a"): Act.OPEN_COVER,
@@ -82,6 +84,7 @@ def walked(
     """The verdict on the log of the plan walked on the twin with these flaws and faults."""
     rng = np.random.default_rng(seed)
     acted = humanly(scenario((one.device, one.does, one.wait_s) for one in plan.steps), rng)
-    done, log = run(cell(), acted, rng, flaws, faults=faults), folder / "walk.log"
+    twin = replace(cell(), step_s=0.001)
+    done, log = run(twin, acted, rng, flaws, faults=faults), folder / "walk.log"
     write(done.log, done.truth.epoch_s, log)
     return replay(BENCH_FILE, demo_bench(), [log])

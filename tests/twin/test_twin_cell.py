@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from sample_layout import sample_bench
 
-from interlock.twin import TwinBench, cell
+from interlock.demo.cell import cell
+from interlock.twin import TwinBench
 from interlock.twin.frames import merge
 from interlock.twin.nets import Net, Reading
 from interlock.twin.pack import Layout, layouts

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from interlock.twin.cell import cell
+from interlock.demo.cell import cell
 from interlock.twin.electric import Bus, CurrentLoop, SpeedLoop
 
 STEPS = st.lists(st.floats(1e-6, 0.01), min_size=1, max_size=20)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from interlock.twin.cell import cell
+from interlock.demo.cell import cell
 from interlock.twin.nets import Reading
 from interlock.twin.nodes import Sensors
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sample_layout import SAMPLE_DBC
 
-from interlock.twin.cell import cell
+from interlock.demo.cell import cell
 from interlock.twin.pack import Place, layouts, pack
 
 DBCS = {"cell": cell().dbc, "sample": SAMPLE_DBC.read_text(encoding="ascii")}

@@ -8,7 +8,7 @@ from functools import partial
 
 import pytest
 
-from interlock.twin.cell import cell
+from interlock.demo.cell import cell
 from interlock.twin.defects import Defect, Flaws
 from interlock.twin.kernel import Kernel
 from interlock.twin.nets import CHANNELS, Net

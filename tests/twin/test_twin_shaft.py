@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
+from interlock.demo.cell import cell
 from interlock.twin.bench import Shaft, TwinBench
-from interlock.twin.cell import cell
 from interlock.twin.shaft import ElasticShaft, RigidShaft, make_shaft
 
 H = 0.0005

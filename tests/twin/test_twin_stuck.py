@@ -5,7 +5,8 @@ from collections.abc import Iterable
 import numpy as np
 import pytest
 
-from interlock.twin import Act, BusyStart, Deed, Fault, Joined, Refused, Scenario, Stuck, cell
+from interlock.demo.cell import cell
+from interlock.twin import Act, BusyStart, Deed, Fault, Joined, Refused, Scenario, Stuck
 from interlock.twin.defects import Flaws
 from interlock.twin.kernel import Track
 from interlock.twin.logic import tracks

@@ -5,7 +5,7 @@ That releasing an emergency stop must not by itself restart or re-energise: ISO 
 
 import pytest
 
-from interlock.twin.cell import cell
+from interlock.demo.cell import cell
 from interlock.twin.defects import Defect, Flaws
 from interlock.twin.kernel import Kernel
 from interlock.twin.nets import Net

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 import pytest
 from sample_layout import sample_bench
 
+from interlock.demo.cell import cell
 from interlock.twin.acts import Act, Deed
 from interlock.twin.bench import TwinBench
-from interlock.twin.cell import cell
 from interlock.twin.controller import Controller
 from interlock.twin.defects import Defect, Flaws
 from interlock.twin.kernel import Kernel

@@ -6,7 +6,8 @@ import time
 import numpy as np
 import pytest
 
-from interlock.twin import Run, cell, humanly, proof_test, run
+from interlock.demo.cell import cell
+from interlock.twin import Run, humanly, proof_test, run
 from interlock.twin.nets import DriveState, Net
 
 RNG_SEED = 11

@@ -6,7 +6,8 @@ from typing import Final
 
 import numpy as np
 
-from interlock.twin import Act, Deed, Defect, Flaw, Run, Scenario, TwinBench, cell, run
+from interlock.demo.cell import cell
+from interlock.twin import Act, Deed, Defect, Flaw, Run, Scenario, TwinBench, run
 
 COVER_S: Final = 2.4
 EMERGENCY_S: Final = 6.0

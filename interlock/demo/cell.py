@@ -8,7 +8,7 @@ from interlock.twin.nets import DriveState, Net, Reading
 
 __all__ = ["cell"]
 
-_DBC: Final = Path(__file__).parents[1] / "demo" / "bench.dbc"
+_DBC: Final = Path(__file__).with_name("bench.dbc")
 
 _PRIME: Final = Unit(
     inertia_kgm2=0.018,
@@ -102,7 +102,7 @@ _MESSAGES: Final = (
 
 
 def cell() -> TwinBench:
-    """The bench that `interlock/demo/bench.dbc` lays out, in good order."""
+    """The bench whose messages `bench.dbc` lays out, in good order."""
     return TwinBench(
         drive=_PRIME,
         load=_BRAKE,
