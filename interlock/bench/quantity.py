@@ -56,6 +56,7 @@ _SPELLINGS: Final = {
     **dict.fromkeys(("Amp", "Amps", "Ampere", "amp"), "A"),
     **dict.fromkeys(("sec", "Sec"), "s"),
     **dict.fromkeys(("Cel", "deg C", "Â°C"), "°C"),  # the last: UTF-8 read as Latin-1
+    **dict.fromkeys(("-", "--", "1"), ""),  # of what has no unit
 }
 """How message databases write those units (common practice, no source)."""
 

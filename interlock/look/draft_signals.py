@@ -90,13 +90,15 @@ def _full(signal: SignalSeen, sampled: Sampled) -> str:
 
 
 def _shown(signal: SignalSeen, sampled: Sampled) -> str:
-    """A condition that is true for the greater of the two values, or for the high level."""
+    """A condition that is true for the greater of the two values, for the high level, or while a quantity is not 0."""
     full = _full(signal, sampled)
     if signal in sampled and (not signal.two_valued or not signal.unit):
         return f"{full} is 1"
     if signal.bits == 1 or signal.most is None:
         return f"{full} is {1 if signal.most in (0, None) else signal.most:g}"
-    if signal.least == 0:
+    if not signal.unit and (signal.least, signal.most) == (0, 1):
+        return f"{full} is 1"
+    if 0 in (signal.least, signal.most):
         return f"|{full}| > 0 {signal.unit}".rstrip()
     return f"{full} is {signal.most:g} {signal.unit}".rstrip()
 

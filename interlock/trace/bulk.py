@@ -47,7 +47,7 @@ def tabulate(lines: Lines, grammar: Grammar, lanes: Lanes | None = None) -> Tabl
             rows = _left_by(lane, source, rows)
     for alike in _alike_in_length(lengths, rows):
         _read_block(source, alike, grammar)
-    if _torn(lines, table):
+    if _torn(lines, table, grammar):
         table.reject(len(lines) - 1, TORN)
     return table
 
@@ -109,15 +109,30 @@ class _Source:
     table: Table
 
 
-def _torn(lines: Lines, table: Table) -> bool:
-    """Whether the last line lacks its line end: it may have lost characters, however well it reads.
+def _torn(lines: Lines, table: Table, grammar: Grammar) -> bool:
+    """Whether the last line lacks its line end, so that it may have lost characters, however well it reads.
 
-    A comment or header is what it is without one, if there is anything in it.
+    A comment or header is what it is without one, if there is anything in it; so is a frame of which all is there.
     """
     if lines.complete:
         return False
     last = len(lines) - 1
-    return not are(table.codes[last:], COMMENT)[0] or not lines.line(last).strip()
+    line = lines.line(last)
+    if are(table.codes[last:], COMMENT)[0]:
+        return not line.strip()
+    shape = grammar(line)
+    return bool(table.reason_of[last]) or isinstance(shape, str) or not _whole(line, shape)
+
+
+def _whole(line: bytes, shape: Shape) -> bool:
+    """Whether no digit of the frame can be missing: the line tells how many bytes it has, or it cannot have more."""
+    if not shape.length:
+        return False
+    first, stop = shape.payload[0][0], shape.payload[-1][1]
+    if shape.encoding == "dec" and stop == len(line.rstrip()):
+        return False
+    marks = line[:first].count(b"#")  # after one or two of which all that comes is payload (candump)
+    return not marks or shape.length == (8 if marks == 1 else 64)
 
 
 def _alike_in_length(lengths: Ints, rows: Ints) -> Iterator[Ints]:

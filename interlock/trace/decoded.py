@@ -5,7 +5,7 @@ the only one that holds all signals, two at least, of just one message; that a n
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -15,6 +15,7 @@ from interlock.errors import LogError
 from interlock.trace.inputs import LogFile, plain_name
 from interlock.trace.layout import MessageLayout
 from interlock.trace.model import Source
+from interlock.trace.pages import fit
 from interlock.trace.readers import read_log
 from interlock.trace.reading import Reading, Sampled
 
@@ -41,7 +42,7 @@ def as_messages(reading: Reading, path: Path, layouts: Mapping[int, MessageLayou
     found = [_named(group, layouts) or _whole(group, layouts) for group in reading.sampled]
     groups, notes = list[Sampled](), list[str]()
     for group, layout in zip(reading.sampled, found, strict=True):
-        if layout is None or found.count(layout) > 1:
+        if layout is None or not _one_message(reading.sampled, found, layout):
             groups.append(group)
             continue
         groups.append(_described(group, path, layout))
@@ -51,6 +52,14 @@ def as_messages(reading: Reading, path: Path, layouts: Mapping[int, MessageLayou
                 f"the channels {which} are taken for the message {layout.name}: they are all its signals"
             )
     return replace(reading, sampled=tuple(groups), notes=(*reading.notes, *notes))
+
+
+def _one_message(
+    groups: Sequence[Sampled], found: Sequence[MessageLayout | None], layout: MessageLayout
+) -> bool:
+    """Whether what is taken for this message can be one: pages of it, but no second recording."""
+    mine = [group for group, other in zip(groups, found, strict=True) if other is layout]
+    return len(mine) == 1 or fit(mine)
 
 
 def _named(group: Sampled, layouts: Mapping[int, MessageLayout]) -> MessageLayout | None:

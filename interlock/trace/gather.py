@@ -14,6 +14,7 @@ from interlock.trace.excerpt import DATA, DIGEST
 from interlock.trace.flaws import Flaw
 from interlock.trace.layout import MessageLayout, SignalLayout
 from interlock.trace.model import Columns, slim
+from interlock.trace.pages import fit, together
 from interlock.trace.payloads import Payloads, joined, plain
 from interlock.trace.reading import Reading, Sampled
 from interlock.trace.sampled import layout_of
@@ -221,11 +222,19 @@ def streams_of(log: Log, dbc: Mapping[int, MessageLayout]) -> tuple[dict[str, St
 
 
 def _add_sampled(streams: dict[str, Stream], log: Log, group: Sampled, rows: Ints) -> None:
-    if group.message in streams:
+    there, stream = streams.get(group.message), replace(_stream(log, layout_of(group), rows), sampled=group)
+    if there is None:
+        streams[group.message] = stream
+        return
+    first = there.sampled
+    if first is None or first.described is None or not fit([first, group]):
         raise LogError(
             f"{log.place(int(rows[0]))}: two sources bear the name {group.message}; give each file a name of its own"
         )
-    streams[group.message] = replace(_stream(log, layout_of(group), rows), sampled=group)
+    rows, whole = together(first, there.rows, group, stream.rows, log.times_ns)
+    streams[group.message] = Stream(
+        layout_of(whole), rows, log.times_ns[rows], np.ones(len(rows), np.bool_), whole
+    )
 
 
 def _stream(log: Log, layout: MessageLayout, rows: Ints) -> Stream:

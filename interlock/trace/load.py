@@ -16,6 +16,7 @@ from interlock.trace.inputs import LogFile
 from interlock.trace.layout import MessageLayout, all_layouts
 from interlock.trace.memory import give_back
 from interlock.trace.model import Quality, Trace
+from interlock.trace.once import taken_once
 from interlock.trace.payloads import decoding
 from interlock.trace.reading import Reading
 from interlock.trace.wanted import Decoded, plans_for, value_doubts, wanted_of
@@ -55,6 +56,7 @@ def load(
     if len(log.times_ns) > _LONG:
         give_back()
     streams, unknown = streams_of(log, layouts)
+    streams, once = taken_once(log, streams)
     log = replace(log, keys=log.keys[:0])  # nobody asks for them any more
     streams.update(_on_their_bus(log, streams, messages))
     streams, unprotected = e2e.sift(log, streams, messages)
@@ -76,7 +78,7 @@ def load(
         quality=(*doubts, *unprotected),
         resolution_ns=max(*steps, *(reading.resolution_ns for reading in log.readings)) + _apart_ns(log),
         message_width_ns={name: _width_ns(log, stream, clock_steps) for name, stream in streams.items()},
-        notes=tuple(dict.fromkeys(note for reading in log.readings for note in reading.notes)),
+        notes=tuple(dict.fromkeys([*once, *(note for reading in log.readings for note in reading.notes)])),
         start_width_ns=max(reading.date_width_ns for reading in log.readings),
     )
 

@@ -1,7 +1,7 @@
 """What a reader hands back: frames in columns, and each piece that became no frame, with its place."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -64,6 +64,9 @@ class Sampled:
     unsure: frozenset[str] = frozenset()  # signals that every row holds, and whose NaN says: neither 0 nor 1
     group: str = ""  # how the file names them together, as a plain name
     described: "MessageLayout | None" = None  # the message of the DBC that they are, with what is there of it
+    present: Mapping[str, NDArray[np.bool_]] = field(
+        default_factory=dict
+    )  # [n] if not each signal is in each row
 
 
 @dataclass(frozen=True, slots=True, eq=False)

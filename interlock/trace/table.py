@@ -20,7 +20,7 @@ from interlock.trace.model import Ledger, QualityKind
 from interlock.trace.pieces import allowed, begun, finer, too_many
 from interlock.trace.reading import Reading, Rejected, Sampled, grouped
 from interlock.trace.sampled import before_and_after, sampled_reading
-from interlock.trace.table_cells import grid, headings, numbers, rows_of, usual
+from interlock.trace.table_cells import BEFORE, as_long, grid, headings, last_cells, numbers, rows_of, usual
 
 __all__ = ["read", "row_times_ns"]
 
@@ -85,6 +85,7 @@ class _Found:
     count: int = 0
     widths: set[int] = field(default_factory=set)  # what one step of a time is worth, of the first rows
     ends: list[int] = field(default_factory=list)  # and of the last ones
+    tail: list[bytes] = field(default_factory=list)  # the cells that end the last rows so far
 
 
 def _head(parts: Iterator[bytes], lines: int) -> tuple[bytes, Iterator[bytes]]:
@@ -105,7 +106,8 @@ def _add(found: _Found, lines: Lines) -> None:
     names, columns = list(found.columns), list(found.columns.values())
     cut = grid(lines, plan.delimiter)
     lines = cut.lines
-    rows, reasons = rows_of(cut, plan, begin, columns, found.usual)
+    found.tail = [*found.tail, *last_cells(cut, plan, begin)][-BEFORE:]
+    rows, reasons = rows_of(cut, plan, begin, columns, found.usual, torn=not as_long(found.tail, plan))
     cells, bad = numbers(lines, rows, columns, plan)
     reasons.update(bad)
     if bad:

@@ -13,13 +13,14 @@ from interlock.trace.bulk import TORN
 from interlock.trace.inputs import CsvColumns
 from interlock.trace.lines import Lines
 
-__all__ = ["Grid", "grid", "headings", "numbers", "rows_of", "usual"]
+__all__ = ["BEFORE", "Grid", "as_long", "grid", "headings", "last_cells", "numbers", "rows_of", "usual"]
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
 _NUMERIC: Final = b'0123456789+-.eE \t"naifNAIF'
 _QUOTE: Final = ord('"')
+BEFORE: Final = 8  # rows whose last cells are written alike if the recorder always writes so
 _UNCLOSED: Final = "a quote that does not close"
 _CONTROL: Final = np.array([(code < 32 and chr(code) not in "\t\r\n") or code == 127 for code in range(256)])
 
@@ -104,12 +105,33 @@ def usual(cut: Grid, first_row: int, count: int) -> int:
     return int(np.bincount(cut.fields(rows)).argmax()) if len(rows) else 0
 
 
+def last_cells(cut: Grid, plan: CsvColumns, begin: int) -> list[bytes]:
+    """The last cells of the last rows that hold anything, as many as `as_long` needs."""
+    lines = cut.lines
+    rows = np.arange(min(begin, len(lines)), len(lines))
+    rows = rows[lines.stops[rows] > lines.starts[rows]][-BEFORE:]
+    return [lines.line(row).rpartition(plan.delimiter.encode())[2].strip() for row in rows.tolist()]
+
+
+def as_long(cells: Sequence[bytes], plan: CsvColumns) -> bool:
+    """Whether the last of these cells, each of which ends a row, has as many decimals as the others, or is 0 or 1.
+
+    Then a file that ends there without a line end has lost none of its digits.
+    """
+    cells = cells[-BEFORE:]
+    if len(cells) < BEFORE or all(cell in (b"0", b"1") for cell in cells):
+        return len(cells) == BEFORE
+    decimals = {len(cell.partition(plan.decimal.encode())[2]) for cell in cells}
+    return len(decimals) == 1 and 0 not in decimals
+
+
 def rows_of(
-    cut: Grid, plan: CsvColumns, begin: int, columns: Sequence[int], fields: int
+    cut: Grid, plan: CsvColumns, begin: int, columns: Sequence[int], fields: int, *, torn: bool
 ) -> tuple[Ints, dict[int, str]]:
     """Lines that may hold samples in these columns, and why others from the first row on do not.
 
-    What stands in other columns is not looked at, but for characters that no text has.
+    What stands in other columns is not looked at, but for characters that no text has. `torn`: a last line that has
+    no line end may have lost something.
     """
     lines = cut.lines
     rows = np.arange(min(begin, len(lines)), len(lines))
@@ -130,7 +152,7 @@ def rows_of(
         (np.isin(rows, cut.unclosed), _UNCLOSED),
     ):
         reasons.update(dict.fromkeys(rows[bad].tolist(), why))
-    if not lines.complete and int(rows[-1]) == len(lines) - 1:
+    if not lines.complete and int(rows[-1]) == len(lines) - 1 and torn:
         reasons[len(lines) - 1] = TORN
     return rows[~np.isin(rows, list(reasons))] if reasons else rows, reasons
 

@@ -39,6 +39,7 @@ class _Dump:
     lines: int = 0
     read: int = 0  # lines that hold a stamp or a value
     last_ns: int = 0
+    last: int | None = None  # stamp, as written
     rejected: tuple[Rejected, ...] = field(default=())  # `row` counts the instants before the piece
     count: int = 0
 
@@ -56,7 +57,9 @@ def read(file: LogFile, parts: Iterable[bytes]) -> Reading:
     most = allowed(named=bool(file.wanted))
     dump = _Dump(Held(len(codes.names), step_ns), header.step_s)
     for lines, begin in _pieces(first, header.body_row, rest):
-        _add(dump, take(lines, begin, codes))
+        taken = take(lines, begin, codes, dump.last)
+        _add(dump, taken)
+        dump.last = int(taken.stamps[-1]) if len(taken.stamps) else dump.last
         dump.lines += len(lines)
         if too_many(2 * dump.held.kept, len(codes.names), most=most):
             raise LogError(

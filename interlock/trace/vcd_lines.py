@@ -103,24 +103,51 @@ class _Part:
         self.left[rows] = False
 
 
-def take(lines: Lines, first: int, codes: Codes) -> Taken:
-    """Every line from row `first` on; a last line without line end is torn."""
+def take(lines: Lines, first: int, codes: Codes, last: int | None = None) -> Taken:
+    """Every line from row `first` on; a last line without line end is torn if it may have lost anything.
+
+    `last`: the stamp before these lines, if there is one.
+    """
     part = _Part(lines, first, codes)
-    rejected = []
-    if not lines.complete and len(lines) > first:
-        part.left[-1] = False
-        rejected.append((len(lines) - 1, TORN))
     _stamps(part)
     _scalars(part)
     _vectors(part)
+    rejected = {}
     for row in np.flatnonzero(part.left).tolist():
         why = _one(part, row, lines.line(row).strip())
         if why:
-            rejected.append((row, why))
+            rejected[row] = why
+    if (
+        not lines.complete
+        and len(lines) > first
+        and not _ends(part, lines.line(len(lines) - 1).strip(), last)
+    ):
+        part.stamped[-1] = part.changed[-1] = False
+        rejected[len(lines) - 1] = TORN
     stamps, changes = np.flatnonzero(part.stamped), np.flatnonzero(part.changed)
     return Taken(
-        stamps, part.stamps[stamps], changes, part.wires[changes], part.values[changes], sorted(rejected)
+        stamps,
+        part.stamps[stamps],
+        changes,
+        part.wires[changes],
+        part.values[changes],
+        sorted(rejected.items()),
     )
+
+
+def _ends(part: _Part, line: bytes, last: int | None) -> bool:
+    """Whether a last line without line end says what it says with any more characters too.
+
+    A time that has lost digits only ends the record the sooner, if it is no less than the one before.
+    """
+    if part.stamped[-1]:
+        before = part.stamps[:-1][part.stamped[:-1]]
+        last = int(before[-1]) if len(before) else last
+        return last is not None and int(part.stamps[-1]) >= last
+    if part.changed[-1]:
+        code = _long(line)[1] or line[1:].strip()
+        return [one for one in part.codes.wires if one.startswith(code)] == [code]
+    return line == b"$end"
 
 
 def _stamps(part: _Part) -> None:

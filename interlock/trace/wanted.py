@@ -15,6 +15,7 @@ from interlock.trace.flaws import can_be_flawed, flaws_of
 from interlock.trace.gather import Log, Stream
 from interlock.trace.layout import MessageLayout, SignalLayout
 from interlock.trace.model import Quality, Samples
+from interlock.trace.pages import rows_of
 from interlock.trace.payloads import Plans
 from interlock.trace.reading import Sampled
 
@@ -119,9 +120,11 @@ def signals_of(log: Log, stream: Stream, names: Collection[str]) -> _One:
 
 def _sampled(group: Sampled, stream: Stream) -> _One:
     rows, times = stream.good_rows, stream.good_times_ns
-    at = rows - int(rows.min())
-    whole = len(at) == len(group.times_ns) and bool((at[1:] > at[:-1]).all())  # shared, as it may be long
-    for signal in stream.layout.signals:
-        name, values = signal.name, group.values[signal.name]
-        kept = values if whole else values[at]
-        yield name, rows, Samples(group.message, name, signal.unit, times, kept, signal.labels)
+    known = {signal.name: signal for signal in stream.layout.signals}
+    for name, where, values in rows_of(group, rows):
+        signal = known[name]
+        yield (
+            name,
+            rows[where],
+            Samples(group.message, name, signal.unit, times[where], values, signal.labels),
+        )

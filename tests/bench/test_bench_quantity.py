@@ -287,6 +287,8 @@ def test_a_quantity_cannot_be_changed() -> None:
         ("°C", "Â°C"),
         ("µs", "us"),
         ("", ""),
+        ("-", ""),
+        (" 1 ", "-"),
         ("%", "%"),
     ],
 )
@@ -311,6 +313,8 @@ def test_one_unit_in_two_spellings(left: str, right: str) -> None:
         ("min", "1/min"),
         ("h", "H"),
         ("%", ""),
+        ("A", "-"),
+        ("%", "1"),
         ("V", "A"),
     ],
 )

@@ -59,3 +59,22 @@ def test_a_reference_with_two_values_is_proposed_as_set_or_not(tmp_path):
     frames = [(at * 20_000, f"203#{'8016' if at > 5 else '0000'}000000000000") for at in range(12)]
     text = "\n".join(state_lines(look([candump(tmp_path / "a.log", frames)], DBC)))
     assert 'undecided.speed_ref: "undecided |CTL_Refs.SpeedRef| > 0 1/min"  # changed at 0.120 s' in text
+
+
+def test_a_reference_below_zero_is_proposed_in_the_same_way(tmp_path):
+    """Its greater value is 0, at which it is not set."""
+    frames = [(at * 20_000, f"203#{'80E9' if at > 5 else '0000'}000000000000") for at in range(12)]
+    text = "\n".join(state_lines(look([candump(tmp_path / "a.log", frames)], DBC)))
+    assert 'undecided.speed_ref: "undecided |CTL_Refs.SpeedRef| > 0 1/min"  # changed at 0.120 s' in text
+
+
+def test_a_state_of_several_bits_is_proposed_as_one_bit_is(tmp_path):
+    dbc = tmp_path / "a.dbc"
+    dbc.write_text(
+        'VERSION ""\nBU_: A\nBO_ 256 First: 1 A\n SG_ Door : 0|2@1+ (1,0) [0|3] "" A\n'
+        ' SG_ Mode : 2|2@1+ (1,0) [0|3] "" A\n'
+    )
+    log = candump(tmp_path / "a.log", [(at * 1000, f"100#{'0D' if at > 3 else '04'}") for at in range(9)])
+    text = "\n".join(state_lines(look([log], dbc)))
+    assert "undecided.door: undecided First.Door is 1" in text
+    assert "undecided.mode: undecided First.Mode is 3" in text

@@ -193,11 +193,15 @@ def test_end_without_line_end_is_an_end(tmp_path: Path) -> None:
 
 
 def test_torn_last_line_is_told_besides_the_missing_end(tmp_path: Path) -> None:
-    pieces = read(write(tmp_path, " 1.0 1 310 Rx d 1 00\n 2.0 1 310 Rx d 1 00", tail="")).rejected
-    assert [(piece.count, piece.kind) for piece in pieces] == [
-        (1, QualityKind.TRUNCATED),
-        (0, QualityKind.TRUNCATED),
-    ]
+    first = " 1.0 1 310 Rx d 1 00\n"
+    for last, told in ((" 2.0 1 310 Rx d 1 0", [1, 0]), (" 2.0 1 310 Rx d 1 00", [0])):
+        pieces = read(write(tmp_path, first + last, tail="")).rejected
+        assert [(piece.count, piece.kind) for piece in pieces] == [
+            (one, QualityKind.TRUNCATED) for one in told
+        ]
+    head = HEAD.replace("base hex", "base dec")
+    decimal = read(write(tmp_path, first + " 2.0 1 310 Rx d 1 17", head=head, tail="")).rejected
+    assert [piece.count for piece in decimal] == [1, 0]  # of 170, say
 
 
 def test_second_trigger_block_has_its_own_date_and_a_doubt_in_between(tmp_path: Path) -> None:

@@ -141,7 +141,12 @@ def test_numbers_too_large_are_rejected_in_bulk_as_alone() -> None:
 
 def test_torn_comment_is_a_comment_but_torn_blank_is_not() -> None:
     head = b"1.0 1 310 Rx d 1 00\n"
-    for tail, kind in ((b"// x", Kind.COMMENT), (b"  ", Kind.REJECTED), (head[:-1], Kind.REJECTED)):
+    for tail, kind in (
+        (b"// x", Kind.COMMENT),
+        (b"  ", Kind.REJECTED),
+        (head[:-2], Kind.REJECTED),
+        (head[:-1], Kind.FRAME),
+    ):
         table = bulk.tabulate(split(head + tail), GRAMMARS["asc hex"])
         assert [kind_of(table, row) for row in range(2)] == [Kind.FRAME, kind]
 

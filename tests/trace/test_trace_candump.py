@@ -97,12 +97,38 @@ def test_neighbouring_rejected_lines_are_told_as_one(tmp_path: Path) -> None:
     ]
 
 
-@pytest.mark.parametrize("kept", [1, 20, len(GOOD) - 4, len(GOOD) - 1])
+@pytest.mark.parametrize("kept", [1, 20, len(GOOD) - 5, len(GOOD) - 4])
 def test_last_line_without_line_end_is_no_evidence(tmp_path: Path, kept: int) -> None:
     reading = read(write(tmp_path, GOOD + GOOD[:kept]))
     assert reading.ledger.frames == 1
     (piece,) = reading.rejected
     assert (piece.kind, piece.place, piece.row, piece.until_end) == (QualityKind.TRUNCATED, 2, 1, True)
+
+
+@pytest.mark.parametrize(
+    ("last", "frames"),
+    [
+        (b"can0 120#0102030405060708 R", 2),
+        (b"can0 120#0102030405060708", 2),
+        (b"can0 120##1" + b"0A" * 64, 2),
+        (b"can0  120   [2]  01 02", 2),
+        (b"can0  120  [12]  01 02 03 04 05 06 07 08 09 0A 0B 0C", 2),
+        # more may have followed
+        (b"can0 120#01020304050607", 1),
+        (b"can0 120##1" + b"0A" * 12, 1),
+        (b"can0 120#", 1),
+        (b"can0  120   [2]  01 0", 1),
+        (b"can0  120   [2]  01", 1),
+    ],
+    ids=str,
+)
+def test_a_last_line_without_line_end_is_a_frame_if_all_of_it_is_there(
+    tmp_path: Path, last: bytes, frames: int
+) -> None:
+    reading = read(write(tmp_path, GOOD + b"(1790000000.000900) " + last))
+    assert reading.ledger.frames == frames
+    assert len(reading.rejected) == 2 - frames
+    assert reading.ledger.lines_or_objects == 2
 
 
 def test_distances_are_never_read_as_absolute(tmp_path: Path) -> None:

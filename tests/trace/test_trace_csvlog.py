@@ -70,8 +70,11 @@ def test_error_and_remote_frames(tmp_path: Path) -> None:
 
 
 def test_torn_end(tmp_path: Path) -> None:
-    (piece,) = read(write(tmp_path, GOOD + GOOD[:-1])).rejected
-    assert (piece.kind, piece.place) == (QualityKind.TRUNCATED, 3)
+    for lost in (2, 3, 4, 8):
+        (piece,) = read(write(tmp_path, GOOD + GOOD[:-lost])).rejected
+        assert (piece.kind, piece.place) == (QualityKind.TRUNCATED, 3)
+    whole = read(write(tmp_path, GOOD + GOOD[:-1]))  # the length of the payload stands before it
+    assert (whole.rejected, whole.ledger.frames) == ((), 2)
 
 
 def test_header_alone_holds_no_frame(tmp_path: Path) -> None:

@@ -3,7 +3,7 @@
 For each damage to a sound file: every frame of the sound file that is not read as it was lies, at its true time, in a
 blinding span of its message or of all messages. Not covered, because no reader can see it: a change inside one line of
 text that leaves a line of the same form with a time between its neighbours'; and a file that ends early at a line end,
-where the trace simply ends.
+or just before it, where the trace simply ends.
 """
 
 import random
@@ -92,7 +92,8 @@ def test_file_cut_at_every_997th_byte(tmp_path: Path, file: str) -> None:
             loss for loss in found.uncovered if loss.since_1970_ns - found.trace.start_ns > found.trace.end_ns
         ]
         assert found.uncovered == beyond
-        if not content[:cut].endswith(b"\n"):
+        lacks = content[cut : content.find(b"\n", cut)].strip(b" R\r")  # of the frame in its last line
+        if lacks and not content[:cut].endswith(b"\n"):
             assert not beyond
 
 

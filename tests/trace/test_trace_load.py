@@ -66,7 +66,7 @@ def test_unreadable_line_blinds_everything_between_its_neighbours(tmp_path: Path
 
 
 def test_torn_end_blinds_to_the_end_of_time(tmp_path: Path) -> None:
-    trace = loaded(tmp_path, [*LINES[:500], LINES[500][:-1]])
+    trace = loaded(tmp_path, [*LINES[:500], LINES[500][:-6]])
     (finding,) = trace.quality
     assert (finding.kind, finding.span) == (QualityKind.TRUNCATED, Interval(trace.end_ns, None))
 

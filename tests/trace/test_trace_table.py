@@ -136,6 +136,32 @@ def test_a_torn_last_row_is_no_evidence(tmp_path: Path) -> None:
     assert (piece.kind, piece.place, piece.until_end) == (QualityKind.TRUNCATED, 3, True)
 
 
+@pytest.mark.parametrize(
+    ("cells", "whole"),
+    [
+        (["0", "1"] * 5, True),
+        (["1.20", "-13.45"] * 5, True),
+        (["1.5e-03", "2.5e-04"] * 5, True),
+        ([*["1.25", "2.50"] * 5, "2.5"], False),
+        ([*["1.25", "2.50"] * 5, "2"], False),
+        ([*["1.25", "2.50"] * 5, ""], False),
+        (["3", "4"] * 5, False),  # of 43, say
+        (["1.5", "2.25"] * 5, False),  # a recorder that writes what digits there are
+        (["1.25"] * 3, False),  # too few to tell
+    ],
+    ids=lambda one: str(one)[-14:],
+)
+def test_a_last_row_without_line_end_is_read_if_it_is_written_as_the_others(
+    tmp_path: Path, cells: list[str], whole: bool
+) -> None:
+    text = HEAD + "\n".join(f"0.{number + 1:03d},1,{cell}" for number, cell in enumerate(cells))
+    found, ended = table(tmp_path, text), table(tmp_path, text + "\n")
+    assert (found.rejected == ()) is whole
+    assert found.ledger.lines_or_objects == ended.ledger.lines_or_objects
+    if whole:
+        assert values(found) == values(ended)
+
+
 def test_a_row_that_is_lost_keeps_the_time_of_the_others(tmp_path: Path) -> None:
     plan = CsvColumns({"V": 1}, period_s=Fraction(1, 1000), heading_row=0, first_row=1)
     assert table(tmp_path, "1\nx\n3\n", plan).columns.times_ns.tolist() == [0, 2 * 10**6]
@@ -323,3 +349,13 @@ def test_what_the_csv_module_writes_is_read(
     numbers = [number for _, number, _ in rows]
     assert values(reading) == {"A": numbers, "N": numbers}
     assert reading.rejected == ()
+
+
+@pytest.mark.parametrize("mark", ["-", "[-]", "1", ""])
+def test_a_signal_without_a_unit_may_be_marked_so(tmp_path: Path, mark: str) -> None:
+    """Common practice, no source: a line of units says '-' or '1' of a number or a state."""
+    plan = CsvColumns({"a": "A", "b": "B"}, time="t", units={"a": "V", "b": ""}, unit_row=2, first_row=3)
+    reading = table(tmp_path, f"t,A,B\ns,V,{mark}\n0,1,2\n", plan)
+    assert reading.sampled[0].values["b"].tolist() == [2.0]
+    with pytest.raises(LogError, match=f"'{mark.strip('[]')}' by this line and in 'V'"):
+        table(tmp_path, f"t,A,B\ns,{mark},{mark}\n0,1,2\n", plan)

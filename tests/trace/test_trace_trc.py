@@ -128,8 +128,10 @@ def test_any_other_line_is_rejected(tmp_path: Path, line: bytes, reason: str) ->
 
 
 def test_a_torn_last_line_is_no_evidence(tmp_path: Path) -> None:
-    (piece,) = read(write(tmp_path, HEADS[b"2.1"] + V21 + V21[:-1])).rejected
-    assert (piece.kind, piece.until_end) == (QualityKind.TRUNCATED, True)
+    for lost in (2, 3, 9, 40):
+        (piece,) = read(write(tmp_path, HEADS[b"2.1"] + V21 + V21[:-lost])).rejected
+        assert (piece.kind, piece.until_end) == (QualityKind.TRUNCATED, True)
+    assert read(write(tmp_path, HEADS[b"2.1"] + V21 + V21[:-1])).rejected == ()  # all seven bytes are there
 
 
 @pytest.mark.parametrize(

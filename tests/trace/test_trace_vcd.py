@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from interlock.errors import LogError
-from interlock.trace import LogFile, QualityKind, load
+from interlock.trace import LogFile, QualityKind, load, parts
 from interlock.trace.readers import read_log
 from interlock.trace.reading import Reading
 
@@ -117,8 +117,24 @@ def test_other_lines_leave_everything_after_them_in_doubt(tmp_path: Path, line: 
 
 
 def test_a_torn_last_line_is_no_evidence(tmp_path: Path) -> None:
-    (piece,) = dump(tmp_path, "#0\n" + BODY + "#10\n1!\n#2").rejected
-    assert (piece.kind, piece.until_end) == (QualityKind.TRUNCATED, True)
+    for last in ("#2", "#", "$en", "1", "b1"):  # a time before the one before it has lost digits
+        (piece,) = dump(tmp_path, "#0\n" + BODY + "#10\n1!\n" + last).rejected
+        assert (piece.kind, piece.until_end) == (QualityKind.TRUNCATED, True)
+
+
+@pytest.mark.parametrize("size", [None, 30])
+@pytest.mark.parametrize(
+    "last", ["#10", "#25", "#25\n0!", "$end"], ids=["same", "later", "change", "section"]
+)
+def test_a_last_line_without_line_end_is_read_if_no_more_can_change_it(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, last: str, size: int | None
+) -> None:
+    if size is not None:
+        monkeypatch.setattr(parts, "PART", size)
+    without, with_end = (dump(tmp_path, "#0\n" + BODY + "#10\n1!\n" + last + end) for end in ("", "\n"))
+    assert without.rejected == with_end.rejected == ()
+    assert without.ledger == with_end.ledger
+    assert without.columns.times_ns.tolist() == with_end.columns.times_ns.tolist()
 
 
 def test_times_that_run_backwards_are_told(tmp_path: Path) -> None:

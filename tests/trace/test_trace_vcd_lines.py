@@ -108,7 +108,7 @@ def test_long_texts_as_one_by_one(seed: int) -> None:
 
 
 def test_what_lines_of_each_kind_are() -> None:
-    taken = take(split(b'#5\n1!\nb101 #a\nr-2.5 %\nx"\n#7\n$end\n\nhm\n#9'), 0, Codes(WIRES))
+    taken = take(split(b'#5\n1!\nb101 #a\nr-2.5 %\nx"\n#7\n$end\n\nhm\n#6'), 0, Codes(WIRES))
     assert (taken.stamp_rows.tolist(), taken.stamps.tolist()) == ([0, 5], [5, 7])
     assert taken.wires.tolist() == [0, 1, 2, -1]  # STEP is not wanted
     assert taken.values.tolist()[:3] == [1.0, 5.0, -2.5]
