@@ -3,6 +3,7 @@
 The part of the log after the torque was gone is a coast-down; its friction, fitted, gives the time from maximum speed.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import tau
 from typing import Any, Final
@@ -10,6 +11,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from interlock.bench.expr import names
 from interlock.bench.observe import SignalName
 from interlock.bench.required_models import Decision, Standstill
 from interlock.bench.sources import delay_of, message_of
@@ -248,20 +250,31 @@ def _before(case: _Case, off: Interval) -> Interval:
 
 
 def _torque_gone(case: _Case) -> Interval | str:
-    """When the last unit was without torque for good, with an upper bound."""
+    """When the last unit that may turn the shaft was without torque for good, with an upper bound."""
     window, found = until_motion(case.seen, case.stop).window, []
-    for unit in case.seen.bench.required.effects.torque_off.of:
+    for unit in _drivers(case):
         track = case.seen.tracks.get(f"{unit}.torque")
         at = None if track is None else settled(track, window).at
         if (at is None or at.hi is None) and unit not in case.stop.limits:
             name = case.seen.device_name(unit)
             return (
-                f"this stop leaves the {name} alone, and while that may make torque the shaft does not coast"
+                f"this stop leaves the {name} alone, and while that may make torque the shaft does not coast; make it"
+                f" once more with the {name} switched off"
             )
         if at is None or at.hi is None:
             return f"the log does not show when the {case.seen.device_name(unit)} was without torque"
         found.append((at.lo, at.hi))
     return Interval(max(lo for lo, _ in found), max(hi for _, hi in found))
+
+
+def _drivers(case: _Case) -> Sequence[str]:
+    """The units that its wiring says turn the shaft; every one where it does not name them."""
+    units, driven = (
+        case.seen.bench.required.effects.torque_off.of,
+        case.seen.bench.wiring.get(f"{case.stated.of}.driven"),
+    )
+    named = set() if driven is None else {port.partition(".")[0] for port in names(driven)}
+    return [unit for unit in units if unit in named] or units
 
 
 def _blind(track: Track, first_ns: int, last_ns: int) -> bool:

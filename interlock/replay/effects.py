@@ -6,7 +6,7 @@ from interlock.interval import delay
 from interlock.replay.finding import Finding
 from interlock.replay.observation import Observation
 from interlock.replay.restart import references_return
-from interlock.replay.stops import Stop
+from interlock.replay.stops import Stop, lines_of
 from interlock.replay.timed import Wanted, capital, finding_of, timed
 from interlock.replay.windows import until_motion, until_reset, until_supply
 from interlock.timing.edges import Change, changes
@@ -41,7 +41,7 @@ def _torque(seen: Observation, stop: Stop) -> Iterator[Finding]:
             ("torque_off", f"{unit}.torque", f"the {name} was without torque"),
             ("enable_off", f"{unit}.enabled", f"the torque-enable line of the {name} was off"),
         ):
-            if port in seen.tracks:
+            if port in seen.tracks and port.rpartition(".")[2] in lines_of(seen.bench.required, stop.name):
                 requirement = f"{words.replace(' was ', ' is ')} within {limit / 1e6:g} ms"
                 wanted = Wanted(effect, unit, limit, requirement, source, words)
                 yield from timed(seen, stop, wanted, seen.tracks[port], until_reset(stop), stop.onset)

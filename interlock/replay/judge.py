@@ -8,6 +8,7 @@ from interlock.bench import Bench
 from interlock.bench.shows_models import Shows
 from interlock.errors import InterlockError
 from interlock.replay.channels import channels_of
+from interlock.replay.continuity import leaps_of
 from interlock.replay.decision_rule import by_decision
 from interlock.replay.effects import effects_of
 from interlock.replay.ends import idle_ends
@@ -64,6 +65,7 @@ def judge_trace(bench: Bench, trace: Trace) -> Judgement:
     late = tuple(late_stamps(trace, shows))
     missing = missing_time(trace, shows, late, bench.required.restart.no_sooner_than)
     doubts = (*trace.quality, *late, *missing, *in_disorder(trace, shows))
+    doubts += tuple(leaps_of(bench, shows, replace(trace, quality=doubts)))
     seen = Observation(bench, shows, replace(trace, quality=doubts))
     demands = demands_of(seen)
     resets = Resets(seen, demands)

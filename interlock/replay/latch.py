@@ -17,7 +17,7 @@ from interlock.replay.stops import Stop, lines_of
 from interlock.replay.windows import blind_between
 from interlock.timing.edges import Change, after, before, changes
 from interlock.timing.settle import Settled, settled
-from interlock.timing.track import Track
+from interlock.timing.track import YES, Track
 from interlock.verdict import Verdict
 
 __all__ = ["latch_of", "shortest_press_ns"]
@@ -64,59 +64,83 @@ def latch_of(seen: Observation, stop: Stop, every: Sequence[Stop] = ()) -> Itera
 
 
 def _stays_off(seen: Observation, stop: Stop, unit: str) -> Iterator[Finding]:
-    source, name = seen.bench.required.reset.source, seen.device_name(unit)
     words = {"torque": "torque", "enabled": "the torque-enable line"}
     ports = {f"{unit}.{line}": words[line] for line in lines_of(seen.bench.required, stop.name)}
     got = {
         what: settled(seen.tracks[port], stop.window) for port, what in ports.items() if port in seen.tracks
     }
-    back = {what: _returned(stop, unit, one) for what, one in got.items()}
-    if any(times for times in back.values()):
-        what, first = min(((what, times[0]) for what, times in back.items() if times), key=lambda one: one[1])
-        verdict = Verdict.FAIL
-        until = "before the lawful reset" if stop.by_button else "while the demand was present"
-        sentence = f"At {first / 1e9:.3f} s {what} of the {name} had come back {until}."
-        if _spike(seen, stop, unit, got):
-            verdict = Verdict.INCONCLUSIVE
-            alone = f"one sample alone shows torque of the {name} {until}, its neighbours do not"
-            sentence = f"At {first / 1e9:.3f} s {alone}; {LOOK}."
-    elif stop.demand is not None and not any(one.held for one in got.values()):
+    told = _came_back(seen, stop, unit, got)
+    if told is None and stop.demand is not None and not any(one.held for one in got.values()):
         return
-    elif any(_never_off(seen, stop, unit, one) for one in got.values()):
-        what = next(what for what, one in got.items() if _never_off(seen, stop, unit, one))
-        verdict, sentence = Verdict.FAIL, f"All through the stop {what} of the {name} was never seen off."
-    elif any(len(one.returned) > 1 for one in got.values()):
-        verdict = Verdict.INCONCLUSIVE
+    told = told or _never_seen_off(seen, stop, unit, got) or _not_told(seen, stop, unit, got)
+    if told is None and stop.reset is None and _at_rest(seen, stop):
+        return  # off to the end, with the demand present: as it should be, but no test of its end
+    verdict, sentence = told or _until_reset(seen, stop, unit)
+    if stop.demand is not None or verdict is not Verdict.PASS:
+        requirement = _STAYS_OFF if stop.by_button else _STAYS_UNTIL
+        source = seen.bench.required.reset.source if stop.by_button else stop.function.source
+        yield Finding(stop.name, unit, "stays_off", verdict, requirement, source, sentence, stop.demand)
+
+
+_Told = tuple[Verdict, str]
+
+
+def _came_back(seen: Observation, stop: Stop, unit: str, got: Mapping[str, Settled]) -> _Told | None:
+    back = {what: _returned(stop, unit, what, one) for what, one in got.items()}
+    if not any(back.values()):
+        return None
+    what, first = min(((what, times[0]) for what, times in back.items() if times), key=lambda one: one[1])
+    until = "before the lawful reset" if stop.by_button else "while the demand was present"
+    name, at = seen.device_name(unit), f"At {first / 1e9:.3f} s"
+    if _spike(seen, stop, unit, got):
+        alone = f"one sample alone shows torque of the {name} {until}, its neighbours do not"
+        return Verdict.INCONCLUSIVE, f"{at} {alone}; {LOOK}."
+    return Verdict.FAIL, f"{at} {what} of the {name} had come back {until}."
+
+
+def _never_seen_off(seen: Observation, stop: Stop, unit: str, got: Mapping[str, Settled]) -> _Told | None:
+    for what, one in got.items():
+        if _never_off(seen, stop, unit, one):
+            name = seen.device_name(unit)
+            return Verdict.FAIL, f"All through the stop {what} of the {name} was never seen off."
+    return None
+
+
+def _not_told(seen: Observation, stop: Stop, unit: str, got: Mapping[str, Settled]) -> _Told | None:
+    """What leaves open whether it stayed off."""
+    name, sentence = seen.device_name(unit), None
+    if stop.function.stop_category == 0 and "torque" in got and len(got["torque"].again) > 1:
+        sentence = (
+            f"At {got['torque'].again[0] / 1e9:.3f} s torque of the {name} was back after it had gone, and then went"
+            f" for good in the time allowed: a stop that let go for a moment, or a shaft that rings; {LOOK}."
+        )
+    elif any(len(one.returned) > 1 and not _reverses(what, one) for what, one in got.items()):
         sentence = (
             f"The {name} came on so near to the demand that nobody can tell whether before it or after it;"
             " repeat the demand while it has been running for a while."
         )
     elif any(one.blind_before or one.blind_after or one.last_stamp_ns is None for one in got.values()):
-        verdict = Verdict.INCONCLUSIVE
         sentence = (
             f"Whether the {name} stayed off cannot be said: frames are missing or not to be trusted; {AGAIN}."
         )
     elif any(one.at.hi is None for one in got.values()):
-        verdict = Verdict.INCONCLUSIVE
         sentence = (
             f"The {name} was not seen to be off before the stop ended; wait with the reset until it is."
         )
-    elif stop.reset is None and _at_rest(seen, stop):
-        return  # off to the end, with the demand present: as it should be, but no test of its end
-    elif stop.reset is None:
-        verdict = Verdict.INCONCLUSIVE
+    return None if sentence is None else (Verdict.INCONCLUSIVE, sentence)
+
+
+def _until_reset(seen: Observation, stop: Stop, unit: str) -> _Told:
+    """It stayed off: was that ended by a lawful reset, and by nothing else?"""
+    name = seen.device_name(unit)
+    if stop.reset is None:
         sentence = f"The {name} stayed off to the end of the log, which ends before a reset; record on until after it."
-    elif stop.reset.lawful is None:
-        verdict = Verdict.INCONCLUSIVE
+        return Verdict.INCONCLUSIVE, sentence
+    if stop.reset.lawful is None:
         why = f"but {doubt_of(stop.reset)}" if stop.by_button else f"when the demand may have gone; {AGAIN}"
-        sentence = f"The {name} stayed off until {_at(stop.reset.release)}, {why}."
-    else:
-        verdict = restarted_by_itself(seen, stop, unit)
-        sentence = (_AFTER if stop.by_button else _AFTER_DEMAND)[verdict].format(name=name)
-    if stop.demand is not None or verdict is not Verdict.PASS:
-        requirement = _STAYS_OFF if stop.by_button else _STAYS_UNTIL
-        source = source if stop.by_button else stop.function.source
-        yield Finding(stop.name, unit, "stays_off", verdict, requirement, source, sentence, stop.demand)
+        return Verdict.INCONCLUSIVE, f"The {name} stayed off until {_at(stop.reset.release)}, {why}."
+    verdict = restarted_by_itself(seen, stop, unit)
+    return verdict, (_AFTER if stop.by_button else _AFTER_DEMAND)[verdict].format(name=name)
 
 
 def _at_rest(seen: Observation, stop: Stop) -> bool:
@@ -126,11 +150,19 @@ def _at_rest(seen: Observation, stop: Stop) -> bool:
     return stop.period.gone is None and (let_go or not stop.by_button)
 
 
-def _returned(stop: Stop, unit: str, got: Settled) -> tuple[int, ...]:
-    """Stamps at which it was back: any after the limit for torque off, or two that surely came after the demand."""
+def _returned(stop: Stop, unit: str, what: str, got: Settled) -> tuple[int, ...]:
+    """Stamps at which it was back: any after the limit for torque off, or two that surely came after the demand.
+
+    Torque within the limit is no such return: it passes through zero where a unit brakes, and rings down in a shaft.
+    """
     limit = (stop.onset.hi or 0) + stop.limits[unit]
     late = tuple(stamp for stamp in got.returned if stamp > limit)
-    return late or (got.again if len(got.again) > 1 else ())
+    return late or (got.again if what != "torque" and len(got.again) > 1 else ())
+
+
+def _reverses(what: str, got: Settled) -> bool:
+    """Whether it may have been torque that passed through zero: it surely was there before the demand."""
+    return what == "torque" and got.before == YES
 
 
 def _spike(seen: Observation, stop: Stop, unit: str, got: Mapping[str, Settled]) -> bool:
@@ -139,8 +171,10 @@ def _spike(seen: Observation, stop: Stop, unit: str, got: Mapping[str, Settled])
     if at is None:
         return False
     spared = settled(without(seen.tracks[f"{unit}.torque"], at), stop.window)
-    each = {**got, "torque": spared}.values()
-    return not any(_returned(stop, unit, one) or _never_off(seen, stop, unit, one) for one in each)
+    each = {**got, "torque": spared}.items()
+    return not any(
+        _returned(stop, unit, what, one) or _never_off(seen, stop, unit, one) for what, one in each
+    )
 
 
 def _never_off(seen: Observation, stop: Stop, unit: str, got: Settled) -> bool:

@@ -30,6 +30,13 @@ def notes_of(seen: Observation) -> Iterator[str]:
             " started by a person. Watch at the bench that reset starts nothing; if there is a start button, log it"
             " and add it under shows, states."
         )
+    braking = [function.title for function in required.functions.values() if function.stop_category == 1]
+    if braking:
+        yield (
+            "That a unit is braked before its torque goes, as stop category 1 asks, is not judged on logs, which show"
+            f" only that torque is off in time ({'; '.join(braking)}): look at its speed in the log, and prove the"
+            " wiring by 'interlock check'."
+        )
     yield from uncounted(seen)
 
 
@@ -41,6 +48,7 @@ def uncounted(seen: Observation) -> Iterator[str]:
             whose = "" if len(sources_of(seen.shows)) == 1 else f" of source '{source}'"
             yield (
                 f"No message{whose} counts its frames (alive): a piece cut out of the log that is as long as a whole"
-                " number of all periods, to within what the stamps stray, would not show, whatever the verdict. Let a"
-                " message count its frames, and state it in the bench file."
+                " number of all periods, to within what the stamps stray, would not show, whatever the verdict, unless"
+                " the speed or the bus voltage leaps there. Let a message count its frames, and state it in the bench"
+                " file."
             )

@@ -18,7 +18,7 @@ from interlock.trace.checks import slack_ns
 from interlock.trace.expected import Expected
 from interlock.trace.model import Quality, QualityKind, Trace
 
-__all__ = ["in_disorder", "missing_time"]
+__all__ = ["all_in_doubt", "in_disorder", "missing_time"]
 
 _LONGEST_NS: Final = 600_000_000_000
 """No longer piece is looked for that counters which went on would hide (common practice, no source)."""
@@ -169,7 +169,8 @@ def _off_beat(trace: Trace, shows: Shows, source: str, told: Iterable[_Jump]) ->
             least = max(least, one.stamp_spread_ns / _FINER, 2 * width)
             spread = max(spread, one.stamp_spread_ns + 2 * width)
     apart = [*(Interval(one.lo, one.hi) for one in told), *silences(trace, shows)]
-    for found in phase_jumps(beats, least if all(one.counts is None for one in beats) else spread, apart):
+    least = least if all(one.counts is None for one in beats) else spread
+    for found in phase_jumps(beats, least, apart, spread):
         yield _Jump("", found.lo, found.lo if found.hi is None else found.hi, 0)
 
 
@@ -259,9 +260,22 @@ def _told(trace: Trace, shows: Shows, source: str, jumps: list[_Jump], person_ns
     span = Interval(lo, max(last + person_ns, lo + missing) + 1)
     told = _words(sorted({one.message for one in jumps}), missing)
     sentence = f"{told}, and what happened meanwhile nobody can tell."
+    yield from all_in_doubt(trace, shows, source, span, sentence)
+
+
+def all_in_doubt(trace: Trace, shows: Shows, source: str, span: Interval, sentence: str) -> Iterator[Quality]:
+    """A blinding doubt about each message of a recorder that may have lost time.
+
+    Beside other recorders it lasts for the whole run: one offset between their clocks no longer holds.
+    """
+    place = f"{span.lo / 1e9:.3f} s after the first frame"
+    if len(sources_of(shows)) > 1:
+        span = Interval(0, None)
+        sentence += (
+            f" How the clock of '{source}' compares with those of the other sources is not known either."
+        )
     for name in trace.messages:
-        if name in shows.messages and source_of(shows, name) == source:
-            place = f"{lo / 1e9:.3f} s after the first frame"
+        if (name in shows.messages or name in shows.sources) and source_of(shows, name) == source:
             yield Quality(QualityKind.TIME_RELATIVE, name, None, span, place, True, sentence)
 
 

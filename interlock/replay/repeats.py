@@ -6,7 +6,7 @@ from typing import Any
 
 from interlock.interval import Interval
 from interlock.replay.finding import Finding
-from interlock.timing.repeat import Basis, Repeats, Worth, judge_repeats, summarise, worth
+from interlock.timing.repeat import Basis, Repeats, judge_repeats, summarise, worth
 from interlock.trace.as_json import interval_json
 from interlock.verdict import Verdict
 
@@ -22,7 +22,7 @@ class Repeated:
     effect: str
     limit_ns: int
     figures: Repeats
-    worth: Worth
+    worth: str  # what so many stops can say at most
 
     @property
     def sentence(self) -> str:
@@ -61,7 +61,7 @@ class Repeated:
             "normal_bound_ns": self.figures.normal_bound_ns,
             "needed": self.figures.needed,
             "sentence": self.sentence,
-            "worth": self.worth.sentence,
+            "worth": self.worth,
         }
 
 

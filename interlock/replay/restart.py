@@ -10,6 +10,7 @@ from interlock.replay.attempts import Attempt, doubt_of
 from interlock.replay.finding import Finding, milliseconds
 from interlock.replay.modes import MODE_CHANGE
 from interlock.replay.observation import Observation
+from interlock.replay.resets import by_supply_on
 from interlock.replay.starting import (
     ended_by_mode,
     held,
@@ -207,18 +208,21 @@ def _by_person(waited: Interval, needed_ns: int) -> tuple[Verdict, str]:
 def _set_anew(seen: Observation, stop: Stop, by: Attempt, start: Change) -> Verdict:
     """Whether the references were zero at the reset and not set later than the start.
 
-    A stop of some units only, one that needs no reset and a change of the mode need not zero them, if not said.
+    A stop of some units or of the supply only, one that needs no reset and a change of the mode need not zero them,
+    if not said.
     """
-    stated = seen.bench.required.effects.references_zero
+    required = seen.bench.required
+    stated = required.effects.references_zero
     track = None if stated is None else seen.tracks.get(f"{stated.of}.set")
-    of_all = stop.by_button and stop.function.units is None and stop.name != MODE_CHANGE
+    by_control = stop.by_button and stop.name != MODE_CHANGE and not by_supply_on(required, stop.name)
+    of_all = by_control and stop.function.units is None
     if track is None or not (of_all or "references_zero" in stop.function.effects):
         return Verdict.PASS
     at_reset = holds_at(track, by.release)
     if at_reset == YES:
         return Verdict.FAIL
     anew = next((edge for edge in after(changes(track), by.release) if edge.to), None)
-    at_once = anew is not None and _one_act(start, anew, seen.bench.required.restart.no_sooner_than)
+    at_once = anew is not None and _one_act(start, anew, required.restart.no_sooner_than)
     if holds_at(track, start) == NO:
         return Verdict.FAIL if at_reset == NO and not at_once else Verdict.INCONCLUSIVE
     if anew is None or anew.blind or before(start, anew) is True:

@@ -26,6 +26,7 @@ _BIN_NS: Final = 50_000_000
 _BINS: Final = _WINDOW_NS // _BIN_NS
 _FEWEST: Final = 4  # frames on either side
 _NOTICED: Final = 64.0  # sum of squares over messages; the mean of one phase strays by 1
+_CHANCE: Final = 3.0  # of a mean phase, by how much of its stray it may have turned by chance
 _AS_LIKELY: Final = 30.0  # instants whose sum of squares lies this little below the highest may be the one
 _LEFT: Final = 400.0  # sum of squares that a length may leave: strays are not all alike
 _EXPLAINED: Final = 0.2  # of the squares one length leaves at most this share
@@ -63,8 +64,7 @@ class Beat:
         at = self.times_ns[first:stop].astype(np.float64)
         if self.counts is not None:
             at -= self.counts[first:stop] * self.period_ns
-        pointers: Points = np.exp(2j * np.pi / self.turn_ns * np.mod(at, self.turn_ns))
-        return pointers
+        return _points(at, self.turn_ns)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,18 +106,30 @@ def steady_period(
         if counts is not None:
             apart -= (counts[rows + lag] - counts[rows]) * period
         turn = period * modulo
-        ahead = np.angle(np.exp(2j * np.pi / turn * np.mod(apart, turn)).sum(axis=1)) * turn / (2 * np.pi)
+        ahead = np.angle(_points(apart, turn).sum(axis=1)) * turn / (2 * np.pi)
         period += float(np.median(ahead) / passed)
         if abs(period / about_ns - 1) > _OFF:
             return None
     return period if len(times_ns) > 2 * _FEWEST else None
 
 
-def phase_jumps(beats: Sequence[Beat], least_ns: float, known: Sequence[Interval] = ()) -> Iterator[Interval]:
+def _points(at: Floats, turn: float) -> Points:
+    """Each instant as a point on the unit circle, one turn of it `turn` long; to a millionth of it, which is quick."""
+    turns = at / turn
+    angle = (2 * np.pi * (turns - np.floor(turns))).astype(np.float32)
+    points: Points = np.empty(at.shape, np.complex128)
+    points.real, points.imag = np.cos(angle), np.sin(angle)
+    return points
+
+
+def phase_jumps(
+    beats: Sequence[Beat], least_ns: float, known: Sequence[Interval] = (), alone_ns: float = 0.0
+) -> Iterator[Interval]:
     """Where phases turn at once, by `least_ns` or more, and as one missing length explains; between which stamps.
 
-    Not near `known` ones. How far phases stray in this record decides what is noticed: where a recorder delays all
-    frames from time to time, more has to happen.
+    Not near `known` ones. Where but one message tells of it, its phase must have turned by `alone_ns`: less may be
+    that it meets another one on the bus. How far phases stray in this record decides what is noticed: where a recorder
+    delays all frames from time to time, more has to happen.
     """
     beats = [one for one in beats if one.period_ns * _FEWEST < _WINDOW_NS]
     bins = max((int(one.times_ns[-1]) for one in beats), default=-1) // _BIN_NS + 1
@@ -136,7 +148,9 @@ def phase_jumps(beats: Sequence[Beat], least_ns: float, known: Sequence[Interval
         around = _around(at)
         level = np.flatnonzero(squares[around] >= 0.9 * squares[at])  # a half turn shows as a level stretch
         squares[around] = 0.0
-        found = _placed(beats, usual, (around.start + int(np.mean(level))) * _BIN_NS, reach, least_ns)
+        found = _placed(
+            beats, usual, (around.start + int(np.mean(level))) * _BIN_NS, reach, (least_ns, alone_ns)
+        )
         if found is not None:
             squares[_around(found.lo // _BIN_NS)] = 0.0
             yield found
@@ -154,9 +168,12 @@ def _around(at: int) -> slice:
 
 
 def _placed(
-    beats: Sequence[Beat], usual: Sequence[_Usual], at_ns: int, reach_ns: int, least_ns: float
+    beats: Sequence[Beat], usual: Sequence[_Usual], at_ns: int, reach_ns: int, least_ns: tuple[float, float]
 ) -> Interval | None:
-    """The stamps between which the phases turned, looked for frame by frame; None: not so far, or not all alike."""
+    """The stamps between which the phases turned, looked for frame by frame; None: not so far, or not all alike.
+
+    `least_ns`: by how much at least, if several messages tell of it and if one does.
+    """
     place = (at_ns, at_ns)
     for _ in range(_AGAIN):
         lo, hi = at_ns - reach_ns, at_ns + reach_ns
@@ -174,8 +191,10 @@ def _placed(
         np.array([one.stray_ns for one in beside]),
         np.array([one.turn_ns for one in beside]),
     )
-    squares = float(((by / stray) ** 2).sum())
-    if squares < _NOTICED or float(np.abs(by).max()) < least_ns or not _one_length(by, stray, turns):
+    squares = (by / stray) ** 2
+    least = max(least_ns) if float(squares.sum() - squares.max()) < _NOTICED else least_ns[0]
+    sure = float((np.abs(by) - _CHANCE * stray).max())  # what is left of the largest turn that is no chance
+    if float(squares.sum()) < _NOTICED or sure < least or not _one_length(by, stray, turns):
         return None
     return Interval(*place)
 

@@ -19,7 +19,7 @@ from interlock.timing.inputs import TimingError, fraction, whole
 from interlock.timing.statistics import samples_needed, tolerance_factor
 from interlock.verdict import Verdict
 
-__all__ = ["Basis", "Normality", "Repeats", "Worth", "judge_repeats", "summarise", "worth"]
+__all__ = ["Basis", "Normality", "Repeats", "judge_repeats", "summarise", "worth"]
 
 _REFUTED: Final = 0.05
 _MOST_FOR_SHAPIRO: Final = 5000
@@ -61,17 +61,6 @@ class Repeats:
     needed: int  # so many stops, until their largest is such a bound for any distribution
 
 
-@dataclass(frozen=True, slots=True)
-class Worth:
-    """What n stops can say at most, at a confidence."""
-
-    count: int
-    covered: float  # the largest of them lies above this share of all stops
-    confidence_of_95: float  # that the largest lies above 95 % of all stops
-    three_spreads: float  # mean + 3 s lies above this share, if they are normal (0: under two stops)
-    sentence: str
-
-
 def summarise(stops: Iterable[Interval], proportion: float = 0.95, confidence: float = 0.95) -> Repeats:
     """Worst case, mean, spread, normality and bounds of one or more stops, in nanoseconds."""
     found = tuple(stops)
@@ -107,18 +96,17 @@ def judge_repeats(repeats: Repeats, limit_ns: int, basis: Basis) -> tuple[Verdic
     return Verdict.PASS, f"{len(repeats.stops)} stops bound {share}"
 
 
-def worth(count: int, confidence: float = 0.95) -> Worth:
+def worth(count: int, confidence: float = 0.95) -> str:
     """How much `count` stops say about all others: the largest of them covers (1 - confidence)^(1/n)."""
     n, missed = whole("count", count, 1), 1 - fraction("confidence", confidence)
     covered, of_95 = missed ** (1 / n), 1 - 0.95**n
     three = _covered_by(3.0, n, confidence) if n > 1 else 0.0
     needed = samples_needed(0.95, confidence), samples_needed(0.99, confidence)
-    text = (
+    return (
         f"{n} stops: the largest lies above {covered:.1%} of all such stops with {confidence:.0%} confidence, and"
         f" above 95 % of them with {of_95:.1%}; mean + 3 s above {three:.1%} if they are normal. If nothing is"
         f" supposed of their distribution, {needed[0]} stops are needed for 95 %, {needed[1]} for 99 %."
     )
-    return Worth(n, covered, of_95, three, text)
 
 
 def _bound_fails(repeats: Repeats, limit_ns: int, basis: Basis) -> str | None:

@@ -14,9 +14,7 @@ __all__ = ["Blocked", "blocked"]
 class Blocked:
     """Stamps that come in blocks: a logger stamped its buffer, or the message is sent in bursts."""
 
-    blocks: int
     size: int  # samples of the largest block
-    late_ns: int  # a sample may have been taken this long before its stamp
     every_ns: int  # median time from block to block
 
 
@@ -36,7 +34,7 @@ def blocked(times_ns: ArrayLike) -> Blocked | None:
     ends = np.concatenate([starts[1:], [len(times)]]) - 1
     size = int((ends - starts + 1).max())
     between = times[ends[1:]] - times[ends[:-1]]
-    return Blocked(len(starts), size, int(between.max()), int(np.median(between)))
+    return Blocked(size, int(np.median(between)))
 
 
 def _integers(times_ns: ArrayLike) -> NDArray[np.int64]:

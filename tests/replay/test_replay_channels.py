@@ -73,9 +73,10 @@ def test_a_channel_that_never_opens(channel: str) -> None:
 
 
 def idle(tape: Tape, lo: float, hi: float) -> Tape:
-    for signal in ("DrvCurrent", "LodCurrent", "SpeedRef", "TorqueRef", "DrvSpeed"):
+    """Nothing is done there; the shaft coasts down first, from 3 s after a demand, where it still turns."""
+    for signal in ("DrvCurrent", "LodCurrent", "SpeedRef", "TorqueRef"):
         tape.put(signal, 0, lo, hi)
-    return lines(tape, 0, lo, hi)
+    return lines(tape.put("DrvSpeed", 0, lo + 1.7, hi), 0, lo, hi)
 
 
 def test_a_bench_locked_out_to_the_end_of_the_log_is_not_said_to_pass() -> None:

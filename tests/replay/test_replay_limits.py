@@ -44,6 +44,15 @@ def test_the_note_stands_in_the_document_and_changes_no_verdict() -> None:
     assert any("shows no start button" in one for one in document(said, "0" * 64)["notes"])
 
 
+def test_braking_is_not_judged_and_where_it_is_required_that_is_said() -> None:
+    first = ("      stop_category: 0\n", "      stop_category: 1\n")
+    title = next(iter(BENCH.required.functions.values())).title
+    (said,) = notes(*START, first)
+    assert "braked before its torque goes, as stop category 1 asks, is not judged on logs" in said
+    assert f"({title}" in said
+    assert judge_trace(variant(first), sound().trace()).verdict is Verdict.PASS
+
+
 def fed(tape: Tape) -> Tape:
     """The load's enable line shows that the drive is fed, as that of a bridged one does."""
     rows = tape.rows(SAFE)
@@ -81,18 +90,42 @@ def test_a_unit_with_wired_inputs_is_judged_by_its_line(pair) -> None:
     assert np.array_equal(seen.tracks["load.enabled"].stamps_ns, seen.tracks["drive.enabled"].stamps_ns)
 
 
-def test_while_a_unit_that_the_stop_leaves_alone_may_drive_no_coast_down_is_predicted() -> None:
-    """A cover stop of the drive alone, with the load under torque until long after."""
-    zone = ("      demand: cover\n", "      demand: cover\n      units: [drive]\n")
+ZONE = ("      demand: cover\n", "      demand: cover\n      units: [drive]\n")
+"""A cover stop of the drive alone."""
+
+
+def turned_by(driven: str) -> tuple[tuple[str, str], ...]:
+    """The shaft is one whose wiring names what turns it."""
+    watched = "  shaft: {kind: watched_shaft, name: shaft, delays: {coast_down: 6 s}}\n"
+    return (
+        ("  shaft: {kind: shaft, name: shaft}\n", watched),
+        ("  references.zero:", f"  shaft.driven: {driven}\n  references.zero:"),
+    )
+
+
+@pytest.mark.parametrize("shaft", [(), turned_by("drive.torque or load.torque")], ids=["unsaid", "both"])
+def test_while_a_unit_that_the_stop_leaves_alone_may_drive_no_coast_down_is_predicted(
+    shaft: tuple[tuple[str, str], ...],
+) -> None:
+    """The load is under torque until long after; where nothing names what turns the shaft, that may be the load."""
     tape = sound().hold("LodCurrent", COVER.on - 0.1, COVER.start + 0.2)
-    (told, *_) = coast_downs(judge_trace(variant(zone), tape.trace()))
+    (told, *_) = coast_downs(judge_trace(variant(ZONE, *shaft), tape.trace()))
     assert told.taken is None
     assert (
-        "this stop leaves the load unit alone, and while that may make torque the shaft does not coast"
-        in told.sentence
-    )
-    (whole, *_) = coast_downs(judge_trace(variant(zone), sound().trace()))
+        "this stop leaves the load unit alone, and while that may make torque the shaft does not coast; make it once"
+        " more with the load unit switched off. Test it from there."
+    ) in told.sentence
+    (whole, *_) = coast_downs(judge_trace(variant(ZONE, *shaft), sound().trace()))
     assert whole.taken is not None
+
+
+def test_a_unit_that_turns_another_shaft_does_not_hinder_the_prediction() -> None:
+    """The same stop from the same speeds: the prediction is the one of a log in which the load made no torque."""
+    alone = variant(ZONE, *turned_by("drive.torque"))
+    busy = sound().hold("LodCurrent", COVER.on - 0.1, COVER.start + 0.2)
+    told, quiet = (coast_downs(judge_trace(alone, tape.trace()))[0] for tape in (busy, sound()))
+    assert told.taken is not None
+    assert (told.taken, told.before, told.holds) == (quiet.taken, quiet.before, quiet.holds)
 
 
 NO_COUNTER = (", alive: Alive, alive_modulo: 256", "")

@@ -17,10 +17,12 @@ LINES = ("TorqueEnableDrv", "TorqueEnableLod")
 
 
 @functools.cache
-def supply_only() -> Bench:
+def supply_only(*, zeroes: bool = True) -> Bench:
     data = yaml.safe_load(BENCH_FILE.read_text("utf-8"))
     data.pop("rating")
-    data["required"]["functions"]["emergency_stop"]["reset_by"] = "supply_on"
+    stop = data["required"]["functions"]["emergency_stop"]
+    stop["reset_by"] = "supply_on"
+    stop["effects"] = [one for one in stop["effects"] if zeroes or one != "references_zero"]
     return parse_bench("supply_only.yaml", yaml.safe_dump(data, sort_keys=False))
 
 
@@ -32,8 +34,15 @@ def enabled_all_the_time() -> Tape:
     return tape
 
 
-def judged(tape: Tape) -> Judgement:
-    return judge_trace(supply_only(), tape.trace())
+def references_kept(tape: Tape) -> Tape:
+    """What zeroes them are the lines, and these stay on."""
+    for signal in ("SpeedRef", "TorqueRef"):
+        tape.hold(signal, ESTOP.on - 0.1, ESTOP.start + 0.7)
+    return tape
+
+
+def judged(tape: Tape, *, zeroes: bool = True) -> Judgement:
+    return judge_trace(supply_only(zeroes=zeroes), tape.trace())
 
 
 def of_the_stop(judgement: Judgement, effect: str) -> list[Finding]:
@@ -44,6 +53,28 @@ def test_lines_that_stay_on_are_no_failure() -> None:
     found = of_the_stop(judged(enabled_all_the_time()), "stays_off")
     assert {one.verdict for one in found} == {Verdict.PASS}
     assert {one.subject for one in found} == {"drive", "load"}
+
+
+@pytest.mark.parametrize("zeroes", [True, False])
+def test_the_whole_log_passes(zeroes: bool) -> None:
+    """No finding asks for lines that fall, nor for references that were not said to go to zero."""
+    tape = enabled_all_the_time()
+    said = judged(tape if zeroes else references_kept(tape), zeroes=zeroes)
+    assert [one.sentence for one in said.findings if one.verdict is not Verdict.PASS] == []
+    assert of_the_stop(said, "enable_off") == []
+    assert {one.subject for one in of_the_stop(said, "torque_off")} == {"drive", "load"}
+
+
+def test_references_that_were_said_to_go_to_zero_fail_if_they_are_kept() -> None:
+    said = judged(references_kept(enabled_all_the_time()))
+    assert {one.verdict for one in of_the_stop(said, "references_zero")} == {Verdict.FAIL}
+    assert {one.verdict for one in of_the_stop(said, "restart")} == {Verdict.FAIL}
+
+
+def test_lines_that_stay_on_after_another_stop_still_fail() -> None:
+    tape = enabled_all_the_time().put(LINES[1], 1, COVER.on - 0.1, COVER.start)
+    failed = [one for one in judged(tape).findings if one.verdict is Verdict.FAIL]
+    assert ("cover_stop", "load", "enable_off") in {(one.function, one.subject, one.effect) for one in failed}
 
 
 def test_the_same_lines_fail_a_stop_that_is_reset_by_the_button_of_the_bench() -> None:

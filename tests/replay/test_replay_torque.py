@@ -68,8 +68,6 @@ def pulse(signal: str, at: float, lasts: float, amps: float = 3.0) -> Case:
 @pytest.mark.parametrize(
     ("at", "lasts"),
     [
-        (0.035, 0.02),
-        (0.05, 0.03),
         (0.15, 0.02),
         (0.2, 0.05),
         (1.5, 0.1),
@@ -83,7 +81,23 @@ def test_torque_that_returns_within_the_stop_fails(signal: str, at: float, lasts
     """Early and late, at the release of the demand, before and while reset is pressed."""
     said = pulse(signal, at, lasts).check()
     for_good = found(said, "torque_off", subject=CURRENTS[signal], near=COVER.on)
-    assert [one.verdict for one in for_good] == [Verdict.FAIL if at + lasts > 0.13 else Verdict.PASS]
+    assert [one.verdict for one in for_good] == [Verdict.FAIL]
+
+
+@pytest.mark.parametrize("signal", CURRENTS)
+@pytest.mark.parametrize(("at", "lasts"), [(0.035, 0.02), (0.05, 0.03)])
+def test_torque_that_returns_and_goes_in_the_time_allowed_decides_nothing(
+    signal: str, at: float, lasts: float
+) -> None:
+    """It may be a stop that let go for a moment or a shaft that rings: gone for good in time, and yet no pass."""
+    said = heard(sound().add(signal, 3.0, COVER.on + at, COVER.on + at + lasts))
+    assert [one.verdict for one in found(said, "torque_off", subject=CURRENTS[signal], near=COVER.on)] == [
+        Verdict.PASS
+    ]
+    (kept,) = found(said, "stays_off", subject=CURRENTS[signal], near=COVER.on)
+    assert kept.verdict is Verdict.INCONCLUSIVE
+    assert "went for good in the time allowed" in kept.sentence
+    assert said.verdict is Verdict.INCONCLUSIVE
 
 
 @pytest.mark.parametrize("signal", CURRENTS)

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import ttest_ind
 
-from interlock.timing.drift import Direction, drift, judge_drift
+from interlock.timing.drift import drift, judge_drift
 from interlock.timing.inputs import NotIdentified, TimingError
 from interlock.verdict import Verdict
 
@@ -26,18 +26,16 @@ def test_published_two_sample_test() -> None:
     assert found.difference == pytest.approx(10.33643, abs=1e-5)
     error = (found.largest - found.least) / 2 / 1.97751  # t of 0.975 at 136.9, from tables of t
     assert found.difference / error == pytest.approx(12.9463, rel=1e-3)
-    assert found.direction is Direction.SLOWER
+    assert found.least > 0
 
 
 @given(TIMES, TIMES)
 def test_against_a_reference_library(old, new) -> None:
-    """scipy's Welch test, one-sided and its interval."""
+    """scipy's Welch test and its interval."""
     if np.std(old) == 0 or np.std(new) == 0:
         return
     found = drift(old, new)
-    reference = ttest_ind(new, old, equal_var=False, alternative="greater")
     both = ttest_ind(new, old, equal_var=False).confidence_interval(0.95)
-    assert found.welch_p == pytest.approx(reference.pvalue, abs=1e-9)
     assert (found.least, found.largest) == pytest.approx((both.low, both.high), rel=1e-6, abs=1e-3)
 
 
@@ -46,33 +44,8 @@ def test_turned_round_the_sign_turns(old, new) -> None:
     if np.std(old) + np.std(new) == 0:
         return
     one, other = drift(old, new), drift(new, old)
-    turned = {Direction.SLOWER: Direction.FASTER, Direction.FASTER: Direction.SLOWER}
     assert one.difference == pytest.approx(-other.difference)
-    assert one.effect == pytest.approx(-other.effect)
-    assert (
-        turned.get(one.direction, Direction.NOT_SHOWN) is other.direction
-        or one.direction is Direction.NOT_SHOWN
-    )
-
-
-def test_effect_by_hand() -> None:
-    """9, 10, 11 and 12, 13, 14: difference 3, pooled s 1, four degrees of freedom: g = 3 · (1 - 3/15) = 2.4."""
-    assert drift([9, 10, 11], [12, 13, 14]).effect == pytest.approx(2.4)
-
-
-def test_ranks_of_separate_series() -> None:
-    """Of 5 and 5, all later above all earlier: 1 in C(10, 5) = 252 (Mann and Whitney)."""
-    assert drift([1, 2, 3, 4, 5], [6, 7, 8, 9, 10]).ranks_p == pytest.approx(1 / 252)
-
-
-def test_no_drift_is_called_one_as_rarely_as_stated() -> None:
-    """Either test may err with 2.5 % on either side: below 8 % of 1000 equal pairs in all."""
-    random = np.random.default_rng(8)
-    called = [
-        drift(random.normal(200, 4, 10), random.normal(200, 4, 10)).direction is not Direction.NOT_SHOWN
-        for _ in range(1000)
-    ]
-    assert 0.03 < np.mean(called) < 0.08
+    assert (one.least, one.largest) == pytest.approx((-other.largest, -other.least))
 
 
 def test_the_interval_holds_the_truth_as_often_as_stated() -> None:
@@ -84,24 +57,17 @@ def test_the_interval_holds_the_truth_as_often_as_stated() -> None:
     assert 0.93 < np.mean(held) < 0.97
 
 
-def test_one_wild_stop_does_not_hide_a_drift_from_the_ranks() -> None:
-    old, new = [200.0, 201, 202, 203, 204, 205, 206, 900], [211.0, 212, 213, 214, 215, 216, 217, 218]
-    found = drift(old, new)
-    assert found.difference < 0
-    assert found.direction is Direction.SLOWER
-
-
 def test_not_shown_is_not_none() -> None:
     found = drift([195, 200, 205], [197, 202, 207])
-    assert found.direction is Direction.NOT_SHOWN
+    assert found.least < 0
     assert found.largest > 10
 
 
 def test_what_the_measurement_may_differ_by_shows_nothing() -> None:
     old, new = series(200, 1, 10), series(203, 1, 10)
-    assert drift(old, new).direction is Direction.SLOWER
+    assert drift(old, new).least > 0
     loose = drift(old, new, steady=5.0)
-    assert loose.direction is Direction.NOT_SHOWN
+    assert loose.least < 0
     assert loose.largest == pytest.approx(drift(old, new).largest + 5)
 
 
@@ -110,7 +76,7 @@ def test_series_without_spread_need_a_resolution() -> None:
         drift([200, 200, 200], [201, 201, 201])
     found = drift([200] * 5, [201] * 5, steady=0.5)
     assert (found.least, found.largest) == (0.5, 1.5)
-    assert drift([200] * 5, [201] * 5, steady=2.0).direction is Direction.NOT_SHOWN
+    assert drift([200] * 5, [201] * 5, steady=2.0).least < 0
 
 
 @pytest.mark.parametrize(

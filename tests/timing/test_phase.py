@@ -196,3 +196,43 @@ def test_few_frames_tell_nothing(count: int) -> None:
 def test_a_clock_that_leaps_by_years_takes_no_memory() -> None:
     times = np.concatenate((np.arange(1000), np.arange(1000) + 10**10)) * 10 * MS
     assert list(phase_jumps([Beat(times, 10 * MS)], 0.1 * MS)) == []
+
+
+def beside_a_punctual_one(seed: int, by: float) -> list[Beat]:
+    """Senders whose clocks go apart; the first is punctual to microseconds, and comes later by `by` from 9 s on."""
+    rng, made = np.random.default_rng(seed), []
+    senders = ((6 * MS, 0.004 * MS), (6 * MS, 0.7 * MS), (3 * MS, 0.3 * MS), (25 * MS, 1.0 * MS))
+    for number, (period, stray) in enumerate(senders):
+        times = stamps(period * (1 + rng.uniform(-3e-4, 3e-4)), 30, stray, 10 * seed + number)
+        times = times + (times > 9 * S) * round(0 if number else by)
+        measured = steady_period(times, period)
+        assert measured is not None
+        made.append(Beat(times, measured))
+    return made
+
+
+@pytest.mark.parametrize("by", [0.03 * MS, 0.115 * MS, 0.5 * MS], ids=str)
+@pytest.mark.parametrize("seed", [2, 7, 11, 24, 36])
+def test_a_punctual_message_that_meets_another_one_on_the_bus_is_no_cut(seed: int, by: float) -> None:
+    """It waits for one frame of the other, by chance for seconds; the strays of the rest let any length explain it."""
+    assert list(phase_jumps(beside_a_punctual_one(seed, by), 0.05 * MS, alone_ns=1 * MS)) == []
+
+
+@pytest.mark.parametrize("seed", [2, 7, 11])
+@pytest.mark.parametrize("length", [0.3, 1.7], ids=str)
+def test_a_cut_beside_a_punctual_message_still_shows(seed: int, length: float) -> None:
+    whole = beside_a_punctual_one(seed, 0)
+    record = [Beat(cut(one.times_ns, 9 * S, length * S + 1.4 * MS), one.period_ns) for one in whole]
+    assert list(phase_jumps(whole, 0.05 * MS, alone_ns=1 * MS)) == []
+    ((lo, hi),) = [(one.lo, one.hi or 0) for one in phase_jumps(record, 0.05 * MS, alone_ns=1 * MS)]
+    assert lo - 25 * MS <= 9 * S <= hi + 25 * MS
+
+
+def test_what_strays_widely_tells_of_no_more_than_it_surely_turned() -> None:
+    """A long way of a message whose stamps stray by all of its period is chance; the punctual one turned by 0.04 ms."""
+    punctual = beside_a_punctual_one(24, 0.04 * MS)[0]
+    wide = stamps(80 * MS, 30, 60 * MS, 5)
+    assert list(phase_jumps([punctual, Beat(wide, 80.0 * MS)], 0.05 * MS)) == []
+    told = [stamps(6 * MS, 30, 0.004 * MS, seed) for seed in (1, 2)]
+    both = [Beat(one + (one > 9 * S) * round(0.08 * MS), 6.0 * MS) for one in told]
+    assert list(phase_jumps(both, 0.05 * MS)) != []

@@ -25,29 +25,25 @@ def in_blocks(true, size, spacing=1000):
 
 
 @pytest.mark.parametrize("size", [3, 8, 32])
-def test_blocks_are_found_with_how_late_a_stamp_may_be(size) -> None:
+def test_blocks_are_found_with_their_distance(size) -> None:
     times = in_blocks(EVEN, size)
     found = blocked(times)
     assert found.size == size
-    assert found.blocks == -(-200 // size)
-    assert found.late_ns == pytest.approx(size * 10 * MS, rel=0.01)
     assert found.every_ns == pytest.approx(size * 10 * MS, rel=0.01)
 
 
 def test_a_pause_between_blocks_is_not_their_usual_distance() -> None:
     times = in_blocks(EVEN, 4)
     found = blocked(np.concatenate([times[:100], times[100:] + 1000 * MS]))
-    assert found.late_ns > 1000 * MS
     assert found.every_ns == pytest.approx(40 * MS, rel=0.01)
 
 
 @given(st.integers(3, 20), st.integers(0, 500))
-def test_every_true_instant_lies_within_the_lateness(size, seed) -> None:
+def test_blocks_of_a_sender_that_wanders_are_found(size, seed) -> None:
     true = np.cumsum(np.random.default_rng(seed).integers(9 * MS, 11 * MS, 200))
-    stamps = in_blocks(true, size, spacing=10)
-    found = blocked(stamps)
-    later_blocks = slice(size, None)  # how long the first block took to fill is not in the record
-    assert (stamps - true)[later_blocks].max() <= found.late_ns
+    found = blocked(in_blocks(true, size, spacing=10))
+    assert found.size == size
+    assert found.every_ns == pytest.approx(size * 10 * MS, rel=0.1)
 
 
 def test_duplicate_stamps_of_a_block() -> None:
