@@ -1,9 +1,10 @@
-"""The least that any complete walk costs: an integer flow over the ways that all goals need.
+"""The least that a walk has yet to pay, wherever it stands and whatever it still has to do.
 
-A walk from power-up is a flow of one unit from there to a place where it may end, and takes for each goal, and for each
-fault that can be shown, at least one of the ways where this can happen. Its beginning is a unit that flows from
-power-up to such a way within what the walk takes. The flow need not hang together otherwise, so its least cost
-is never above that of the cheapest walk; where it does hang together it is a walk.
+Each need, that is a set of ways of which a walk takes one at least, gets a price. A way is then reduced by the prices
+of all needs that it meets. A walk costs what it would cost reduced, and for each need its price as often as it is
+met: so no less than the cheapest reduced walk to where it may end, and the prices of what it has to meet. That holds
+for any prices from zero up. The duals of a linear program make them good ones, but nothing hangs on its being
+right. All is counted in whole parts of a unit of cost: nothing is rounded.
 """
 
 import math
@@ -12,121 +13,101 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array, csr_array, eye_array, hstack, vstack
+from numpy.typing import NDArray
+from scipy.optimize import linprog
+from scipy.sparse import coo_array
 
 from interlock.procedure.walkway import Walkway
 
-__all__ = ["Flow", "least_flow"]
+__all__ = ["FAR", "PARTS", "Left", "cheapest_on", "left_over"]
 
-_NODES: Final = 2_000  # of branch and bound, not seconds: the same answer on every machine
-_ROUNDS: Final = 12
-_SLACK: Final = 1e-6
+PARTS: Final = 10_000
+"""Of one unit of cost."""
+FAR: Final = 1 << 60
+"""No walk leads on from there."""
 Need = Collection[int]
 """Ways, by number, of which a walk takes at least one."""
 
 
 @dataclass(frozen=True, slots=True)
-class Flow:
-    """A lower bound in whole units of cost, and how often each way is taken in the flow that was found."""
+class Left:
+    """Prices of the needs, what each way costs reduced by them, and the way on to an end from each place, reduced."""
 
-    bound: int
-    times: tuple[int, ...]
+    prices: tuple[int, ...]
+    reduced: tuple[int, ...]
+    onward: tuple[int, ...]
+
+    @property
+    def bound(self) -> int:
+        """Whole units of cost that every walk from power-up pays at least."""
+        return -(-max(0, sum(self.prices) + self.onward[0]) // PARTS)
 
 
-def least_flow(walkway: Walkway, needs: Sequence[Need]) -> Flow:
-    """The bound for walks that take, of each need, at least one way (by number).
+def left_over(walkway: Walkway, needs: Sequence[Need]) -> Left:
+    """Prices for these needs, and what follows from them."""
+    prices = _prices(walkway, needs)
+    source, target = ([getattr(way, end) for way in walkway.ways] for end in ("source", "target"))
+    ends = [0 if place in walkway.ends else FAR for place in range(len(walkway.places))]
+    while True:
+        reduced = np.array([way.cost * PARTS for way in walkway.ways], np.int64)
+        for need, price in zip(needs, prices, strict=True):
+            reduced[list(need)] -= price
+        onward = cheapest_on(ends, source, target, reduced)
+        if onward is not None:
+            return Left(tuple(prices), tuple(reduced.tolist()), tuple(onward))
+        prices = [price // 2 for price in prices]
 
-    Needs met only by flow that power-up does not reach are, round by round, tied to it.
+
+def cheapest_on(
+    last: Sequence[int], source: Sequence[int], target: Sequence[int], cost: Sequence[int] | NDArray[np.int64]
+) -> list[int] | None:
+    """From each place the cheapest way on (Bellman and Ford), of which `last` is what it costs to go no further.
+
+    None: some round trip costs less than nothing, and there is no cheapest.
     """
-    best, times, tied = 0, (0,) * len(walkway.ways), list[Need]()
-    for _ in range(_ROUNDS):
-        found = _solved(walkway, needs, tied)
-        if found.mip_dual_bound is not None and math.isfinite(found.mip_dual_bound):
-            best = max(best, math.ceil(found.mip_dual_bound - _SLACK))
-        if found.x is None:
-            break
-        times = tuple(round(one) for one in found.x[: len(walkway.ways)].tolist())
-        near = _near(walkway, times)
-        loose = [need for need in needs if not any(way in near for way in need) and need not in tied]
-        if not loose:
-            break
-        tied += loose[:3]
-    return Flow(best, times)
+    best, start, to = (np.array(one, np.int64) for one in (last, source, target))
+    for _ in range(len(best) + 1):
+        after = best.copy()
+        np.minimum.at(after, start, np.where(best[to] < FAR // 2, np.asarray(cost) + best[to], FAR))
+        if (after == best).all():
+            return [int(one) for one in best]
+        best = after
+    return None
 
 
-def _solved(walkway: Walkway, needs: Sequence[Need], tied: Sequence[Need]) -> Any:
-    """Columns: times of each way, end in each place; then for each tied need its own flow and its ends."""
+def _prices(walkway: Walkway, needs: Sequence[Need]) -> list[int]:
+    """The duals of the cheapest flow that meets all needs, in whole parts, each a little less; zeros if there is none.
+
+    A walk is a flow of one unit from power-up to a place where it may end. Columns: times of each way, ends.
+    """
     ways, places = len(walkway.ways), len(walkway.places)
-    width = ways + places
-    start = -np.eye(1, places)[0]
-    blocks = [[_part(_balance(walkway), 0, tied, width), start, start]]
-    blocks.append(
-        [_part(_ones(needs, width), 0, tied, width), np.ones(len(needs)), np.full(len(needs), np.inf)]
-    )
-    blocks.append([_part(_ends(ways, places), 0, tied, width), np.ones(1), np.ones(1)])
-    for number, need in enumerate(tied, 1):
-        blocks.append([_part(_balance(walkway), number, tied, width), start, start])
-        blocks.append([_part(_ends(ways, places), number, tied, width), np.ones(1), np.ones(1)])
-        within = _part(_uses(walkway, need), 0, tied, width) - _part(eye_array(width), number, tied, width)
-        blocks.append([within, np.zeros(width), np.full(width, np.inf)])
-    cost = np.zeros(width * (len(tied) + 1))
-    cost[:ways] = [one.cost for one in walkway.ways]
-    integers = np.zeros(len(cost))
-    integers[:ways] = 1
-    most = np.full(len(cost), np.inf)
-    most[[ways + place for place in range(places) if place not in walkway.ends]] = 0
-    matrix = vstack([block[0] for block in blocks]).tocsr()
-    low, high = (np.concatenate([block[side] for block in blocks]) for side in (1, 2))
-    return milp(
+    if not needs:
+        return []
+    cost = np.array([*(way.cost for way in walkway.ways), *np.zeros(places)], np.float64)
+    most = [None] * ways + [None if place in walkway.ends else 0 for place in range(places)]
+    found = linprog(
         cost,
-        constraints=LinearConstraint(matrix, low, high),
-        integrality=integers,
-        bounds=Bounds(0, most),
-        options={"node_limit": _NODES},
+        A_ub=-_meets(needs, ways + places),
+        b_ub=-np.ones(len(needs)),
+        A_eq=_balance(walkway),
+        b_eq=-np.eye(1, places)[0],
+        bounds=[(0, one) for one in most],
     )
-
-
-def _part(rows: Any, number: int, tied: Sequence[Need], width: int) -> Any:
-    """The rows over the columns of the flow of that number, nothing over the others."""
-    empty = [csr_array((rows.shape[0], width)) for _ in range(len(tied) + 1)]
-    return hstack([*empty[:number], rows, *empty[number + 1 :]]).tocsr()
+    if found.status != 0:
+        return [0] * len(needs)
+    return [max(0, math.floor(-one * PARTS) - 1) for one in found.ineqlin.marginals.tolist()]
 
 
 def _balance(walkway: Walkway) -> Any:
     """Into each place less out of it, less the end there: minus one at power-up, else zero."""
-    ways, places = walkway.ways, len(walkway.places)
-    row = [one.target for one in ways] + [one.source for one in ways] + list(range(places))
-    column = [*range(len(ways)), *range(len(ways)), *range(len(ways), len(ways) + places)]
-    value = [1.0] * len(ways) + [-1.0] * (len(ways) + places)
-    return coo_array((value, (row, column)), shape=(places, len(ways) + places)).tocsr()
+    ways, places = len(walkway.ways), len(walkway.places)
+    row = [one.target for one in walkway.ways] + [one.source for one in walkway.ways] + list(range(places))
+    column = [*range(ways), *range(ways), *range(ways, ways + places)]
+    value = [1.0] * ways + [-1.0] * (ways + places)
+    return coo_array((value, (row, column)), shape=(places, ways + places)).tocsr()
 
 
-def _ones(needs: Sequence[Need], width: int) -> Any:
+def _meets(needs: Sequence[Need], width: int) -> Any:
     row = [number for number, need in enumerate(needs) for _ in need]
     column = [way for need in needs for way in need]
-    return coo_array(([1.0] * len(row), (row, column)), shape=(len(needs), width)).tocsr()
-
-
-def _ends(ways: int, places: int) -> Any:
-    return csr_array(np.concatenate([np.zeros(ways), np.ones(places)])[None, :])
-
-
-def _uses(walkway: Walkway, need: Need) -> Any:
-    """What bounds a tied flow: each way by its own times, an end by the times of the need's ways from there."""
-    ways, width = len(walkway.ways), len(walkway.ways) + len(walkway.places)
-    row = [*range(ways), *(ways + walkway.ways[way].source for way in need)]
-    return coo_array(([1.0] * len(row), (row, [*range(ways), *need])), shape=(width, width)).tocsr()
-
-
-def _near(walkway: Walkway, times: Sequence[int]) -> frozenset[int]:
-    """The ways taken in the flow that power-up reaches within it."""
-    met, waiting, near = {0}, [0], set[int]()
-    while waiting:
-        for way in walkway.leaving[waiting.pop()]:
-            if times[way.number]:
-                near.add(way.number)
-                if way.target not in met:
-                    met.add(way.target)
-                    waiting.append(way.target)
-    return frozenset(near)
+    return coo_array((np.ones(len(row)), (row, column)), shape=(len(needs), width)).tocsr()

@@ -1,10 +1,8 @@
 """The proof test of a bench, derived from its chain: cheap, complete, and with a proof of how cheap it could be."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-
-import numpy as np
 
 from interlock.bench import Bench
 from interlock.chain.fault_list import excluded
@@ -12,7 +10,7 @@ from interlock.chain.layout import TooWide
 from interlock.chain.loops import as_bench_error
 from interlock.chain.reference import WiringLoop
 from interlock.errors import InterlockError
-from interlock.procedure.bound import least_flow
+from interlock.procedure.alike import alike
 from interlock.procedure.costs import SOURCE, costs_of
 from interlock.procedure.dark import dark
 from interlock.procedure.faulted import FAULT, SOUND, Faulted, faulted
@@ -21,10 +19,10 @@ from interlock.procedure.goals import Goal, GoalKind, goals_of
 from interlock.procedure.guards import guards_to_time
 from interlock.procedure.moves import Move, Table, moves_of, table_of
 from interlock.procedure.plan import Dark, Plan, PlanStep
-from interlock.procedure.reveal import Reveal, first_shown
+from interlock.procedure.reveal import Beside, first_shown
 from interlock.procedure.walk import Aim, cheapest_walk
 from interlock.procedure.walkway import Walkway, Way, walkway
-from interlock.procedure.words import changed, hold_words, observed, start_words, wait_s
+from interlock.procedure.words import changed, hold_words, observed, start_words, unchanged, wait_s
 
 __all__ = ["derive"]
 
@@ -33,10 +31,9 @@ def derive(
     bench: Bench,
     *,
     costs: Mapping[str, int] | None = None,
-    rng: np.random.Generator | None = None,
     file: Path | None = None,
 ) -> Plan:
-    """The plan; the same bench, costs and generator state give the same plan.
+    """The plan; the same bench and costs give the same plan.
 
     Costs not given are those of the bench's section `plan`, then the defaults of `interlock.procedure.costs`;
     `file` only gives errors their place. Raises InterlockError where the bench is too big, and BenchError for a
@@ -54,21 +51,17 @@ def derive(
     reached = {goal for way in ground.walkway.ways for goal in way.goals}
     goals = goals_of(bench, sorted({goal.situation for goal in reached if goal.kind is GoalKind.STOP}))
     wanted = [goal for goal in goals if goal in reached]
-    where = [ground.reveal.where(fault) for fault in range(len(ground.chain.faults))]
-    needs = [[way.number for way in ground.walkway.ways if goal in way.goals] for goal in wanted]
-    flow = least_flow(ground.walkway, [*needs, *(sorted(one) for one in where if one)])
-    shown = tuple(fault for fault, ways in enumerate(where) if ways is None or ways)
-    aim = Aim(frozenset(wanted), shown, ground.reveal)
-    walk = cheapest_walk(aim, flow, np.random.default_rng(0) if rng is None else rng)
-    first = first_shown(ground.chain, ground.features, ground.tables, [way.move for way in walk])
+    shown, to_show = _shown(ground)
+    found = cheapest_walk(Aim(ground.beside, tuple(wanted), to_show))
+    first = first_shown(ground.chain, ground.features, ground.tables, [way.move for way in found.walk])
     return Plan(
         bench.bench.id,
         bench.bench.name,
-        sum(way.cost for way in walk),
-        flow.bound,
+        found.cost,
+        found.bound,
         weights,
         _source(bench, costs),
-        (_power_up(ground, first), *_steps(ground, walk, first)),
+        (_power_up(ground, first), *_steps(ground, found.walk, first)),
         tuple(_dark(ground, first, shown)),
         tuple(goal.id for goal in goals if goal not in reached),
         tuple(one.as_json() for one in excluded(bench)),
@@ -101,11 +94,11 @@ class _Ground:
     features: Features
     moves: tuple[Move, ...]
     tables: tuple[Table, ...]
-    walkway: Walkway
+    beside: Beside
 
     @property
-    def reveal(self) -> Reveal:
-        return Reveal(self.chain, self.features, self.tables[0], self.walkway)
+    def walkway(self) -> Walkway:
+        return self.beside.walkway
 
     def devices(self, place: int) -> dict[str, str]:
         found = self.chain.graph.unpack(self.walkway.places[place][0])
@@ -116,7 +109,19 @@ def _ground(bench: Bench, weights: Mapping[str, int]) -> _Ground:
     chain, moves = faulted(bench), moves_of(bench)
     tables = tuple(table_of(chain.graph, chain.faulty.chain.events, moves, order) for order in (0, -1))
     features = features_of(bench, chain, tables[0].rest)
-    return _Ground(bench, chain, features, moves, tables, walkway(bench, features, moves, tables[0], weights))
+    classes = alike(tables[0], tables[0].rest[chain.first], features.seen)
+    paths = walkway(bench, features, moves, tables[0], weights)
+    return _Ground(bench, chain, features, moves, tables, Beside(paths, classes))
+
+
+def _shown(ground: _Ground) -> tuple[list[bool], dict[int, str]]:
+    """Whether each fault can show; and of those that do not show at power-up a name for each class that can."""
+    beside, faults = ground.beside, ground.chain.faults
+    begins = [int(beside.alike.of[state]) for state in ground.tables[0].rest[ground.chain.first[1:]]]
+    at_once = {one for one in begins if beside.shows(0, one)}
+    in_time = {one for one in begins if one not in at_once and beside.where(one)}
+    names = {one: fault.id for one, fault in zip(begins, faults, strict=True) if one in in_time}
+    return [one in at_once | in_time for one in begins], names
 
 
 def _power_up(ground: _Ground, first: Mapping[str, int]) -> PlanStep:
@@ -125,18 +130,24 @@ def _power_up(ground: _Ground, first: Mapping[str, int]) -> PlanStep:
     return PlanStep(1, act, "", (), seen, 1, 0, (), tuple(one for one, at in first.items() if at == 0))
 
 
-def _steps(ground: _Ground, walk: Sequence[Way], first: Mapping[str, int]) -> list[PlanStep]:
-    return [
-        _step(ground, way, count + 1, tuple(one for one, at in first.items() if at == count))
-        for count, way in enumerate(walk, 1)
-    ]
+def _steps(ground: _Ground, walk: Sequence[Way], first: Mapping[str, int]) -> Iterator[PlanStep]:
+    """Each is watched until the sound bench is at rest, and one with a fault that is first to show here."""
+    table = ground.tables[0]
+    at = table.rest[ground.chain.first]
+    for count, way in enumerate(walk, 1):
+        shown = [n for n, fault in enumerate(ground.chain.faults) if first.get(fault.id) == count]
+        late_ns = int(table.takes_ns[way.move, at[[0, *(n + 1 for n in shown)]]].max())
+        reveals = tuple(ground.chain.faults[n].id for n in shown)
+        yield _step(ground, way, count + 1, reveals, late_ns)
+        at = table.target[way.move, at]
 
 
-def _step(ground: _Ground, way: Way, number: int, reveals: tuple[str, ...]) -> PlanStep:
+def _step(ground: _Ground, way: Way, number: int, reveals: tuple[str, ...], late_ns: int) -> PlanStep:
     move, goals = ground.moves[way.move], _ordered(way.goals)
     kinds = {goal.kind for goal in goals}
     before, after = (ground.walkway.places[place][0] for place in (way.source, way.target))
-    changes = changed(ground.bench, ground.devices(way.source), ground.devices(way.target), move.device)
+    states = (ground.devices(way.source), ground.devices(way.target))
+    changes = changed(ground.bench, *states, move.device)
     button = ground.features.pressed.get(move.device)
     pressed = button is not None and bool(button[after] and not button[before])
     starts = any(one[after] and not one[before] for one in ground.features.torque.values())
@@ -149,13 +160,14 @@ def _step(ground: _Ground, way: Way, number: int, reveals: tuple[str, ...]) -> P
         if ground.features.running(after) and starts
         else []
     )
+    wait = wait_s(ground.bench, goals, starts=starts, late_ns=late_ns)
     return PlanStep(
         number,
-        hold_words(move.words, kinds, button=pressed),
+        hold_words(move.words, kinds, button=pressed, hold_s=wait),
         move.device,
         move.orders[0],
-        tuple(seen) or ("nothing else changes",),
-        wait_s(ground.bench, goals, starts=starts, late_ns=int(ground.tables[0].takes_ns[way.move, before])),
+        tuple(dict.fromkeys(seen)) or (unchanged(ground.bench, states[1], move.device),),
+        wait,
         way.cost,
         tuple(goal.id for goal in goals),
         reveals,
@@ -163,12 +175,13 @@ def _step(ground: _Ground, way: Way, number: int, reveals: tuple[str, ...]) -> P
 
 
 def _ordered(goals: frozenset[Goal]) -> list[Goal]:
-    return sorted(goals, key=lambda goal: list(GoalKind).index(goal.kind))
+    return sorted(goals, key=lambda goal: (list(GoalKind).index(goal.kind), goal.id))
 
 
-def _dark(ground: _Ground, first: Mapping[str, int], shown: Sequence[int]) -> list[Dark]:
+def _dark(ground: _Ground, first: Mapping[str, int], shown: Sequence[bool]) -> list[Dark]:
+    """`shown`: of each fault, whether the walk shows it if contacts move in their first order."""
     return [
-        dark(ground.bench, fault, by_order=number in shown)
-        for number, fault in enumerate(ground.chain.faults)
+        dark(ground.bench, fault, by_order=by_order)
+        for fault, by_order in zip(ground.chain.faults, shown, strict=True)
         if fault.id not in first
     ]

@@ -5,7 +5,7 @@ been started again after the reset; what happens between counts for this functio
 """
 
 from collections.abc import Iterable, Iterator, Set
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
@@ -45,10 +45,10 @@ class Goal:
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """The function under test (none: empty) and whether its reset is done."""
+    """The functions under test, several if one device is the demand of all; of which of them the reset is done."""
 
-    function: str = ""
-    reset: bool = False
+    functions: tuple[str, ...] = ()
+    reset: frozenset[str] = frozenset()
 
 
 IDLE = Trial()
@@ -96,34 +96,33 @@ class Goals:
         rising = [name for name, one in self._is.demand.items() if one[after] and not one[before]]
         if rising and not self._goes_on(trial, rising):
             return self._demanded(rising, before, after)
-        if not trial.function:
-            return IDLE, ()
-        kinds = tuple(self._reached(trial, before, after))
-        own = self._bench.required.functions[trial.function]
-        if GoalKind.RESET in kinds or (GoalKind.RELEASE in kinds and own.without_reset is not None):
-            trial = replace(trial, reset=True)
-        if trial.reset and not self._permitted(trial, after):
-            trial = replace(trial, reset=False)
-        return IDLE if GoalKind.RESTART in kinds else trial, tuple(
-            Goal(kind, trial.function) for kind in kinds
-        )
+        reached, functions, reset = list[Goal](), list[str](), set[str]()
+        for name in trial.functions:
+            kinds = tuple(self._reached(trial, name, before, after))
+            reached += [Goal(kind, name) for kind in kinds]
+            if GoalKind.RESTART not in kinds:
+                functions.append(name)
+            own = self._bench.required.functions[name]
+            done = GoalKind.RESET in kinds or (GoalKind.RELEASE in kinds and own.without_reset is not None)
+            if (done or name in trial.reset) and self._permitted(name, after):
+                reset.add(name)
+        return Trial(tuple(functions), frozenset(reset & set(functions))), tuple(reached)
 
     def _goes_on(self, trial: Trial, rising: list[str]) -> bool:
         """Whether the trial of another function lasts: only what is held to run was let go, as it must be then."""
         held = {name for name, one in self._bench.required.functions.items() if one.demand in self._starting}
-        return bool(trial.function) and trial.function not in rising and held.issuperset(rising)
+        return bool(trial.functions) and not set(trial.functions) & set(rising) and held.issuperset(rising)
 
     def _demanded(self, rising: list[str], before: int, after: int) -> tuple[Trial, tuple[Goal, ...]]:
-        alone = len(rising) == 1 and not any(one[before] for one in self._is.demand.values())
-        if alone and (self._is.running(before) or rising[0] in self._at_rest):
-            return Trial(rising[0]), (
-                Goal(GoalKind.STOP, rising[0], self._is.situation(self._bench, before)),
-            )
+        devices = {self._bench.required.functions[name].demand for name in rising}
+        alone = len(devices) == 1 and not any(one[before] for one in self._is.demand.values())
+        if alone and (self._is.running(before) or set(rising) <= self._at_rest):
+            mode = self._is.situation(self._bench, before)
+            return Trial(tuple(rising)), tuple(Goal(GoalKind.STOP, name, mode) for name in rising)
         return IDLE, ()
 
-    def _reached(self, trial: Trial, before: int, after: int) -> Iterator[GoalKind]:
-        demand = self._is.demand[trial.function]
-        function = self._bench.required.functions[trial.function]
+    def _reached(self, trial: Trial, name: str, before: int, after: int) -> Iterator[GoalKind]:
+        demand, function = self._is.demand[name], self._bench.required.functions[name]
         reset = self._is.pressed[function.reset_by or self._bench.required.reset.by]
         rises, falls = bool(reset[after] and not reset[before]), bool(reset[before] and not reset[after])
         if demand[before] and not demand[after]:
@@ -133,28 +132,33 @@ class Goals:
         elif demand[after]:
             if falls:
                 yield GoalKind.RESET_BARRED
-        elif rises and not trial.reset:
+        elif rises and name not in trial.reset:
             yield GoalKind.PRESS
-        elif falls and self._permitted(trial, after):
+        elif falls and self._permitted(name, after):
             yield GoalKind.RESET
-        if trial.reset and self._is.running(after):
+        if name in trial.reset and self._runs(trial, name, after):
             yield GoalKind.RESTART
-        yield from self._supply(trial, before, after)
+        yield from self._supply(name, before, after)
 
-    def _permitted(self, trial: Trial, state: int) -> bool:
+    def _runs(self, trial: Trial, name: str, state: int) -> bool:
+        """The bench runs; of several functions under test each has only its own units to wait for."""
+        units = self._bench.required.units_of(name) if len(trial.functions) > 1 else ()
+        return self._is.running(state) or (bool(units) and self._is.units(state).issuperset(units))
+
+    def _permitted(self, name: str, state: int) -> bool:
         """Some unit of the function may be started, or no unit tells whether it may."""
-        units = self._bench.required.units_of(trial.function)
+        units = self._bench.required.units_of(name)
         told = [one for unit, one in self._is.permit.items() if unit in units]
         return not told or any(one[state] for one in told)
 
-    def _supply(self, trial: Trial, before: int, after: int) -> Iterator[GoalKind]:
-        rule = self._bench.required.functions[trial.function].supply
+    def _supply(self, name: str, before: int, after: int) -> Iterator[GoalKind]:
+        rule = self._bench.required.functions[name].supply
         if rule is None:
             return
         button = self._is.pressed[rule.on_by]
         if not (button[after] and not button[before]):
             return
-        if self._is.demand[trial.function][after]:
+        if self._is.demand[name][after]:
             yield GoalKind.SUPPLY_DEAD
-        elif self._is.supply[trial.function][after] and not self._is.supply[trial.function][before]:
+        elif self._is.supply[name][after] and not self._is.supply[name][before]:
             yield GoalKind.SUPPLY_ANEW

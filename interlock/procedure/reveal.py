@@ -1,17 +1,18 @@
 """Which faults a walk over the bench shows: what is observed differs from what the sound bench would show."""
 
-from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from interlock.procedure.alike import Alike
+from interlock.procedure.bound import FAR, Left, cheapest_on
 from interlock.procedure.faulted import Faulted
 from interlock.procedure.features import Features
 from interlock.procedure.moves import Table
 from interlock.procedure.walkway import Walkway, Way
 
-__all__ = ["Reveal", "first_shown"]
+__all__ = ["Beside", "first_shown"]
 
 
 def first_shown(
@@ -36,73 +37,54 @@ def _shown(chain: Faulted, features: Features, table: Table, moves: Sequence[int
 
 
 @dataclass(frozen=True, slots=True)
-class Reveal:
-    """The sound bench beside the same bench with one fault: where the fault would show, and the ways there."""
+class Beside:
+    """The sound bench beside the same bench with a fault, which is in a state of some class."""
 
-    chain: Faulted
-    features: Features
-    table: Table
     walkway: Walkway
+    alike: Alike
 
-    def start(self, fault: int) -> int:
-        """The state at rest in which the faulty bench powers up."""
-        return int(self.table.rest[self.chain.first[fault + 1]])
+    def sight(self, place: int) -> int:
+        """What is observed of the sound bench at the place."""
+        return self.alike.seen[int(self.alike.of[self.walkway.places[place][0]])]
 
-    def differs(self, place: int, state: int) -> bool:
-        """What is observed at the place is not what the faulty bench shows in its state."""
-        return bool(self.features.seen[self.walkway.places[place][0]] != self.features.seen[state])
+    def shows(self, place: int, faulty: int) -> bool:
+        """What is observed at the place is not what the faulty bench shows."""
+        return self.sight(place) != self.alike.seen[faulty]
 
-    def follow(self, state: int, ways: Sequence[Way]) -> int:
-        """Where the faulty bench comes to by the moves of the ways."""
-        for way in ways:
-            state = int(self.table.target[way.move, state])
-        return state
-
-    def where(self, fault: int) -> frozenset[int] | None:
-        """The ways on one of which any walk must show the fault first; empty: no walk does; None: power-up does."""
-        if self.differs(0, self.start(fault)):
-            return None
+    def where(self, faulty: int) -> frozenset[int]:
+        """The ways on one of which any walk must show the fault first; empty: no walk shows it."""
         return frozenset(
-            way.number for way, state in self._ways(0, self.start(fault)) if self._shows(way, state)
+            way.number for _, way, after in self._steps([faulty]) if self.shows(way.target, after)
         )
 
-    def shortest(self, place: int, state: int) -> tuple[Way, ...]:
-        """The cheapest-in-moves ways from here that show the fault; empty if there are none."""
-        before: dict[tuple[int, int], tuple[tuple[int, int], Way] | None] = {(place, state): None}
-        waiting = deque([(place, state)])
-        while waiting:
-            here = waiting.popleft()
-            for way in self.walkway.leaving[here[0]]:
-                to = (way.target, int(self.table.target[way.move, here[1]]))
-                if to in before:
-                    continue
-                before[to] = (here, way)
-                if self.differs(*to):
-                    return tuple(_back(before, to))
-                waiting.append(to)
-        return ()
+    def onward(self, faults: Sequence[int], left: Left) -> dict[tuple[int, int], int]:
+        """For each place and class that moves lead to while nothing shows: the way on that shows it, to an end.
 
-    def _shows(self, way: Way, state: int) -> bool:
-        return self.differs(way.target, int(self.table.target[way.move, state]))
+        Reduced, in parts of a unit of cost, as `left`; no smaller number than FAR // 2: it cannot be shown any more.
+        """
+        number = {(0, fault): n for n, fault in enumerate(faults)}
+        last, ways = dict.fromkeys(number, FAR), list[tuple[int, int, int]]()
+        for before, way, after in self._steps(faults):
+            reduced, to = left.reduced[way.number], (way.target, after)
+            if self.shows(*to):
+                last[before] = min(last[before], reduced + left.onward[way.target])
+                continue
+            last.setdefault(to, FAR)
+            ways.append((number[before], number.setdefault(to, len(number)), reduced))
+        source, target, cost = zip(*ways, strict=True) if ways else ((), (), ())
+        best = cheapest_on(list(last.values()), source, target, cost)
+        if best is None:
+            raise AssertionError("a round trip of both benches is one of the sound bench")
+        return dict(zip(number, best, strict=True))
 
-    def _ways(self, place: int, state: int) -> Iterator[tuple[Way, int]]:
-        """Every way that can be gone while the fault has not shown, with the faulty bench's state before it."""
-        met, waiting = {(place, state)}, [(place, state)]
-        while waiting:
-            at, faulty = waiting.pop()
-            for way in self.walkway.leaving[at]:
-                yield way, faulty
-                to = (way.target, int(self.table.target[way.move, faulty]))
-                if to not in met and not self.differs(*to):
+    def _steps(self, faults: Sequence[int]) -> Iterator[tuple[tuple[int, int], Way, int]]:
+        """Each way from where moves lead to while nothing shows, and the class of the faulty bench after it."""
+        waiting = [(0, fault) for fault in faults]
+        met = set(waiting)
+        for before in waiting:  # grows while it is walked
+            for way in self.walkway.leaving[before[0]]:
+                after = self.alike.target[way.move][before[1]]
+                yield before, way, after
+                if (to := (way.target, after)) not in met and not self.shows(*to):
                     met.add(to)
                     waiting.append(to)
-
-
-def _back(
-    before: dict[tuple[int, int], tuple[tuple[int, int], Way] | None], at: tuple[int, int]
-) -> list[Way]:
-    ways: list[Way] = []
-    while (came := before[at]) is not None:
-        at, way = came
-        ways.append(way)
-    return ways[::-1]

@@ -1,221 +1,177 @@
-"""A cheap walk that reaches every goal, shows every fault that can be shown, and ends where a test may end."""
+"""The cheapest walk that reaches every goal, shows every fault that can be shown, and ends where a test may end.
+
+A search by the least total: what was paid, and what is left to pay at least (`bound`). If it comes to its end, the
+walk is the cheapest of all, and that is proved. If it grows too large, it goes on from the most promising place met,
+and the bound is the least total that was still open.
+"""
 
 import heapq
-from collections.abc import Iterable, Sequence, Set
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
 from interlock.errors import InterlockError
-from interlock.procedure.bound import Flow
+from interlock.procedure.bound import FAR, PARTS, left_over
 from interlock.procedure.goals import Goal
-from interlock.procedure.reveal import Reveal
-from interlock.procedure.walkway import Walkway, Way
+from interlock.procedure.reveal import Beside
+from interlock.procedure.walkway import Way
 
-__all__ = ["Aim", "cheapest_walk"]
+__all__ = ["Aim", "Found", "cheapest_walk"]
 
-_TRIES: Final = 400
-_ROUNDS: Final = 200
-_AGAIN: Final = 100  # tries to improve a walk that was taken up again
+_RUNGS: Final = ((100, 30_000), (103, 20_000), (105, 20_000), (110, 20_000))
+"""How much what is left counts, in percent, and how many nodes are looked at in one go: not seconds, so that every
+machine finds the same. More than 100 proves nothing, but comes sooner to a walk that is not much dearer."""
+_SHOWN: Final = -1
+
+_Node = tuple[int, int, tuple[int, ...]]
+"""Where the walk is, the goals reached (a bit each), and the class of the bench with each fault, or that it showed."""
 
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """What the walk has to do: reach the goals, show the faults (by number)."""
+    """What the walk has to do; `faults`: name by the class of the state in which such a bench powers up."""
 
-    goals: frozenset[Goal]
-    faults: tuple[int, ...]
-    reveal: Reveal
+    beside: Beside
+    goals: tuple[Goal, ...]
+    faults: Mapping[int, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A complete walk, and the least that any complete one costs, proved."""
+
+    walk: tuple[Way, ...]
+    bound: int
 
     @property
-    def walkway(self) -> Walkway:
-        """Where the walk goes."""
-        return self.reveal.walkway
-
-    def missing(self, walk: Sequence[Way]) -> frozenset[Goal]:
-        """The goals that the walk does not reach."""
-        return self.goals - {goal for way in walk for goal in way.goals}
-
-    def hidden(self, walk: Sequence[Way]) -> list[int]:
-        """The faults that the walk does not show."""
-        return [fault for fault in self.faults if not self._shows(walk, fault)]
-
-    def done(self, walk: Sequence[Way]) -> bool:
-        """Nothing is missing, and the bench is left as a test may leave it."""
-        return _at(walk) in self.walkway.ends and not self.missing(walk) and not self.hidden(walk)
-
-    def _shows(self, walk: Sequence[Way], fault: int) -> bool:
-        state = self.reveal.start(fault)
-        if self.reveal.differs(0, state):
-            return True
-        for way in walk:
-            state = int(self.reveal.table.target[way.move, state])
-            if self.reveal.differs(way.target, state):
-                return True
-        return False
+    def cost(self) -> int:
+        """Of the whole walk."""
+        return _cost(self.walk)
 
 
-def cheapest_walk(aim: Aim, flow: Flow, rng: np.random.Generator) -> tuple[Way, ...]:
-    """The flow made a walk, completed greedily, then improved; also tried without the flow, the cheaper one kept.
-
-    While it is dearer than the bound it is taken up again from somewhere on, with the goals in another order.
-    """
-    begun: tuple[list[Way], ...] = (euler(aim.walkway, flow.times), [])
-    walks = [_improved(aim, _ended(aim, _completed(aim, one)), rng) for one in begun]
-    best = min(walks, key=_cost)
-    for _ in range(_ROUNDS):
-        if _cost(best) <= flow.bound:
+def cheapest_walk(aim: Aim) -> Found:
+    """The walk and the bound; raises InterlockError if no walk does everything in one go."""
+    search, found = _Search(aim), list[tuple[Way, ...]]()
+    bound = 0
+    for percent, most in _RUNGS:
+        walk, open_at = search.walk(percent, most)
+        bound = open_at if percent == 100 else bound
+        found += [] if walk is None else [walk]
+        if walk is not None and _cost(walk) <= bound:
             break
-        tried = _anew(aim, best[: int(rng.integers(len(best)))], rng)
-        if tried is not None and _cost(tried) < 1.3 * _cost(best):
-            best = min(best, _improved(aim, tried, rng, _AGAIN), key=_cost)
-    return tuple(best)
+    if not found:
+        raise InterlockError(search.complaint())
+    return Found(min(found, key=_cost), bound)
 
 
-def _anew(aim: Aim, walk: list[Way], rng: np.random.Generator) -> list[Way] | None:
-    """The walk completed with one missing goal after the other, now and then not the nearest; None: not in one go."""
-    while missing := sorted(aim.missing(walk), key=lambda goal: goal.id):
-        wanted = frozenset(missing if rng.random() < 0.5 else [missing[int(rng.integers(len(missing)))]])
-        walk = walk + _nearest(aim.walkway, walk[-1].target if walk else 0, wanted)
-    while hidden := aim.hidden(walk):
-        fault = hidden[int(rng.integers(len(hidden)))]
-        state = aim.reveal.follow(aim.reveal.start(fault), walk)
-        ways = aim.reveal.shortest(walk[-1].target if walk else 0, state)
-        if not ways:
-            return None
-        walk = walk + list(ways)
-    return _ended(aim, walk)
-
-
-def _at(walk: Sequence[Way]) -> int:
-    """Where the walk comes to."""
-    return walk[-1].target if walk else 0
-
-
-def _ended(aim: Aim, walk: list[Way]) -> list[Way]:
-    """The walk led on to the nearest place where it may end; from every place a way leads to one."""
-    return walk + (_straight(aim.walkway, _at(walk), aim.walkway.ends) or [])
-
-
-def _cost(walk: Iterable[Way]) -> int:
+def _cost(walk: Sequence[Way]) -> int:
     return sum(way.cost for way in walk)
 
 
-def euler(walkway: Walkway, times: Sequence[int]) -> list[Way]:
-    """A walk from power-up that takes each way as often as told, as far as the ways hang together with it."""
-    left = list(times)
-    stack: list[tuple[int, Way | None]] = [(0, None)]
-    walk: list[Way] = []
-    while stack:
-        at, came = stack[-1]
-        way = next((one for one in walkway.leaving[at] if left[one.number]), None)
-        if way is not None:
-            left[way.number] -= 1
-            stack.append((way.target, way))
-            continue
-        stack.pop()
-        if came is not None:
-            walk.append(came)
-    return walk[::-1]
+class _Search:
+    def __init__(self, aim: Aim) -> None:
+        self._aim, walkway = aim, aim.beside.walkway
+        bit = {goal: 1 << n for n, goal in enumerate(aim.goals)}
+        self._meets = [sum(bit.get(goal, 0) for goal in way.goals) for way in walkway.ways]
+        needs = [[way.number for way in walkway.ways if goal in way.goals] for goal in aim.goals]
+        needs += [sorted(aim.beside.where(fault)) for fault in aim.faults]
+        self._sight = [aim.beside.sight(place) for place in range(len(walkway.places))]
+        self._left = left_over(walkway, needs)
+        self._onward = aim.beside.onward(tuple(aim.faults), self._left)
+        self._goal_prices = self._left.prices[: len(aim.goals)]
+        self._fault_prices = self._left.prices[len(aim.goals) :]
+        self._owed: dict[int, int] = {}
+        self._nearest: _Node = self._start
 
+    @property
+    def _start(self) -> _Node:
+        return 0, 0, tuple(self._aim.faults)
 
-def _completed(aim: Aim, walk: list[Way]) -> list[Way]:
-    """The walk with what is missing added at its end, the nearest goal first, then the faults.
+    def walk(self, percent: int, most: int) -> tuple[tuple[Way, ...] | None, int]:
+        """A complete walk, if one was found, and the least total that was open in the first go."""
+        node, walk, bound = self._start, list[Way](), None
+        while True:
+            ways, node_after, open_at = self._gone(node, percent, most)
+            bound = open_at if bound is None else bound
+            walk += ways
+            if self._whole(node_after):
+                return tuple(walk), bound
+            if not ways:
+                self._nearest = node
+                return None, bound
+            node = node_after
 
-    A fault that no way from the walk's end shows any more is shown first of all, and the rest after it.
-    """
-    prefix = walk
-    while missing := aim.missing(walk):
-        walk = walk + _nearest(aim.walkway, walk[-1].target if walk else 0, missing)
-    while hidden := aim.hidden(walk):
-        at, state = walk[-1].target if walk else 0, aim.reveal.start(hidden[0])
-        ways = aim.reveal.shortest(at, aim.reveal.follow(state, walk))
-        if ways:
-            walk = walk + list(ways)
-        elif prefix:
-            return _completed(aim, [])
-        else:
-            first = list(aim.reveal.shortest(0, state))
-            return first + _rest(aim, first)
-    return walk
+    def _gone(self, start: _Node, percent: int, most: int) -> tuple[list[Way], _Node, int]:
+        """The ways to where all is done, or else to where the least is left; and the least total still open."""
+        came: dict[_Node, tuple[_Node, Way]] = {}
+        paid, least = {start: 0}, self._least(start)
+        nearest, open_at, looked = (least, start), 0, 0
+        queue = [(self._total(0, least, percent), least, 0, 0, start)]
+        while queue and looked < most:
+            total, least, _, cost, node = heapq.heappop(queue)
+            if cost > paid[node]:
+                continue
+            open_at, looked = max(open_at, total), looked + 1
+            if self._whole(node):
+                return _back(came, node), node, open_at
+            if least < nearest[0]:
+                nearest = (least, node)
+            for way, after in self._next(node):
+                dearer = cost + way.cost
+                if dearer < paid.get(after, FAR) and (least := self._least(after)) < FAR // 2:
+                    paid[after], came[after] = dearer, (node, way)
+                    total = self._total(dearer, least, percent)
+                    heapq.heappush(queue, (total, least, -len(came), dearer, after))
+        return _back(came, nearest[1]), nearest[1], open_at
 
+    def _total(self, paid: int, least: int, percent: int) -> int:
+        """Costs are whole, so a total is; what is more than it takes only makes the order finer."""
+        total = paid * PARTS + least * percent // 100
+        return -(-total // PARTS) if percent == 100 else total
 
-def _rest(aim: Aim, first: list[Way]) -> list[Way]:
-    """What completes a walk that must begin so; raises InterlockError where that cannot be done in one go."""
-    walk = list(first)
-    while missing := aim.missing(walk):
-        walk += _nearest(aim.walkway, walk[-1].target, missing)
-    for fault in aim.hidden(walk):
-        ways = aim.reveal.shortest(walk[-1].target, aim.reveal.follow(aim.reveal.start(fault), walk))
-        if not ways:
-            name = aim.reveal.chain.faults[fault].id
-            raise InterlockError(
-                f"fault '{name}' can be shown, but not in one test with the others; exclude it"
+    def _next(self, node: _Node) -> Iterator[tuple[Way, _Node]]:
+        place, reached, faults = node
+        alike, seen = self._aim.beside.alike, self._aim.beside.alike.seen
+        for way in reversed(self._aim.beside.walkway.leaving[place]):  # of equals the last is taken first
+            after, sight = alike.target[way.move], self._sight[way.target]
+            left = tuple(
+                [one if one < 0 else to if seen[to := after[one]] == sight else _SHOWN for one in faults]
             )
-        walk += ways
-    return walk[len(first) :]
+            yield way, (way.target, reached | self._meets[way.number], left)
+
+    def _whole(self, node: _Node) -> bool:
+        place, reached, faults = node
+        done = reached == (1 << len(self._aim.goals)) - 1 and all(one == _SHOWN for one in faults)
+        return done and place in self._aim.beside.walkway.ends
+
+    def _least(self, node: _Node) -> int:
+        """What is left to pay at least, in parts of a unit; FAR // 2 or more: some fault can never show from here."""
+        place, reached, faults = node
+        owed = self._owed.get(reached)
+        if owed is None:
+            owed = sum(one for n, one in enumerate(self._goal_prices) if not reached >> n & 1)
+            self._owed[reached] = owed
+        onward = self._left.onward[place]
+        for fault, price in zip(faults, self._fault_prices, strict=True):
+            if fault != _SHOWN:
+                owed, onward = owed + price, max(onward, self._onward[place, fault])
+        return max(0, owed + onward)
+
+    def complaint(self) -> str:
+        """What cannot be done after the rest."""
+        _, reached, faults = self._nearest
+        names = [goal.id for n, goal in enumerate(self._aim.goals) if not reached >> n & 1]
+        left = zip(faults, self._aim.faults.values(), strict=True)
+        names += [f"fault '{name}'" for fault, name in left if fault != _SHOWN]
+        return (
+            f"no one test was found that does everything: after the rest, nothing leads on to {', '.join(names)}; "
+            "see what interlock check says of it, and mend the bench, or exclude the fault"
+        )
 
 
-def _nearest(walkway: Walkway, start: int, missing: frozenset[Goal]) -> list[Way]:
-    """The cheapest ways from a place to the first that reaches a missing goal."""
-    best: dict[int, tuple[int, Way | None]] = {start: (0, None)}
-    queue: list[tuple[int, int, int]] = [(0, start, -1)]
-    while queue:
-        cost, at, last = heapq.heappop(queue)
-        if last >= 0 and walkway.ways[last].goals & missing:
-            return [*_to(best, start, walkway.ways[last].source), walkway.ways[last]]
-        if last >= 0 and at != start and best[at][1] is not walkway.ways[last]:
-            continue
-        for way in walkway.leaving[at]:
-            after = cost + way.cost
-            if way.goals & missing:
-                heapq.heappush(queue, (after, way.target, way.number))
-            elif way.target not in best or after < best[way.target][0]:
-                best[way.target] = (after, way)
-                heapq.heappush(queue, (after, way.target, way.number))
-    names = ", ".join(sorted(goal.id for goal in missing))
-    raise InterlockError(
-        f"no way leads on to {names}: the bench cannot be brought back to where they can be tested"
-    )
-
-
-def _to(best: dict[int, tuple[int, Way | None]], start: int, at: int) -> list[Way]:
+def _back(came: Mapping[_Node, tuple[_Node, Way]], node: _Node) -> list[Way]:
     ways: list[Way] = []
-    while at != start and (way := best[at][1]) is not None:
+    while node in came:
+        node, way = came[node]
         ways.append(way)
-        at = way.source
     return ways[::-1]
-
-
-def _improved(aim: Aim, walk: list[Way], rng: np.random.Generator, tries: int = _TRIES) -> list[Way]:
-    """The walk without round trips, or with shorter ways between two of its places, as long as it stays complete."""
-    for _ in range(tries):
-        if len(walk) < 3:
-            break
-        low, high = sorted(rng.choice(len(walk) + 1, 2, replace=False).tolist())
-        places = [0, *(way.target for way in walk)]
-        short = _straight(aim.walkway, places[low], {places[high]}) if high < len(walk) else []
-        if short is None or _cost(short) >= _cost(walk[low:high]):
-            continue
-        tried = [*walk[:low], *short, *walk[high:]]
-        if aim.done(tried):
-            walk = tried
-    return walk
-
-
-def _straight(walkway: Walkway, start: int, ends: Set[int]) -> list[Way] | None:
-    """The cheapest ways from a place to the first of these; None if no way leads there."""
-    best: dict[int, tuple[int, Way | None]] = {start: (0, None)}
-    queue = [(0, start)]
-    while queue:
-        cost, at = heapq.heappop(queue)
-        if at in ends:
-            return _to(best, start, at)
-        if cost > best[at][0]:
-            continue
-        for way in walkway.leaving[at]:
-            if way.target not in best or cost + way.cost < best[way.target][0]:
-                best[way.target] = (cost + way.cost, way)
-                heapq.heappush(queue, (cost + way.cost, way.target))
-    return None

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from interlock.bench import Bench, Function, kinds_of
 from interlock.procedure.goals import Goal, GoalKind
 
-__all__ = ["changed", "hold_words", "observed", "start_words", "wait_s"]
+__all__ = ["changed", "hold_words", "observed", "start_words", "unchanged", "wait_s"]
 
 _NS = 1_000_000_000
 _HOLD_S = 1
@@ -90,6 +90,14 @@ def changed(bench: Bench, before: dict[str, str], after: dict[str, str], acted: 
     )
 
 
+def unchanged(bench: Bench, after: dict[str, str], acted: str) -> str:
+    """What to see where no other device reacts: how the one acted on stands, as a lock that must not open."""
+    device = bench.devices[acted]
+    kind = kinds_of(bench)[device.kind]
+    held = "" if kind.momentary else f"; {device.name}: {kind.states[after[acted]]}"
+    return f"nothing else changes{held}"
+
+
 def start_words(bench: Bench, state: dict[str, str]) -> tuple[str, ...]:
     """The state of every device that has more than one, at power-up."""
     kinds = kinds_of(bench)
@@ -100,10 +108,10 @@ def start_words(bench: Bench, state: dict[str, str]) -> tuple[str, ...]:
     )
 
 
-def hold_words(act: str, kinds: Iterable[GoalKind], *, button: bool) -> str:
+def hold_words(act: str, kinds: Iterable[GoalKind], *, button: bool, hold_s: int = _HOLD_S) -> str:
     """The act with how long to hold, where that matters."""
     bare = act[:1].upper() + act[1:]
-    return f"{bare} and hold it for {_HOLD_S} s at least" if button or GoalKind.PRESS in set(kinds) else bare
+    return f"{bare} and hold it for {hold_s} s at least" if button or GoalKind.PRESS in set(kinds) else bare
 
 
 def wait_s(bench: Bench, goals: Iterable[Goal], *, starts: bool, late_ns: int = 0) -> int:

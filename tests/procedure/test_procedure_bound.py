@@ -1,15 +1,13 @@
 """The lower bound is never above the cheapest complete walk, found here by plain search over all of them."""
 
 import heapq
-from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from interlock.procedure.bound import least_flow
+from interlock.procedure.bound import FAR, PARTS, cheapest_on, left_over
 from interlock.procedure.goals import IDLE
-from interlock.procedure.walk import euler
 from interlock.procedure.walkway import Walkway, Way
 
 
@@ -24,10 +22,10 @@ def graph(ways: list[tuple[int, int, int]], places: int, ends: frozenset[int] | 
     )
 
 
-def cheapest(walkway: Walkway, needs: list[set[int]]) -> int | None:
-    """Least cost of a walk from place 0 that meets every need and ends where it may: Dijkstra over both."""
+def cheapest(walkway: Walkway, needs: list[set[int]], start: int = 0, had: int = 0) -> int | None:
+    """Least cost of a walk from there that meets every need not had, and ends where it may: Dijkstra over both."""
     done, whole = set[tuple[int, int]](), (1 << len(needs)) - 1
-    queue = [(0, 0, 0)]
+    queue = [(0, start, had)]
     while queue:
         cost, at, met = heapq.heappop(queue)
         if met == whole and at in walkway.ends:
@@ -59,54 +57,87 @@ def test_the_bound_is_never_above_the_cheapest_walk(problem: tuple[Walkway, list
     walkway, needs = problem
     least = cheapest(walkway, needs)
     if least is not None:
-        assert least_flow(walkway, needs).bound <= least
+        assert left_over(walkway, needs).bound <= least
 
 
 @settings(max_examples=40, deadline=None)
-@given(problems())
-def test_a_flow_that_is_a_complete_walk_costs_the_bound(problem: tuple[Walkway, list[set[int]]]) -> None:
+@given(problems(), st.integers(0, 15))
+def test_what_is_left_is_never_more_than_the_cheapest_way_on(
+    problem: tuple[Walkway, list[set[int]]], had: int
+) -> None:
+    """From every place, whichever needs were met before."""
     walkway, needs = problem
-    if cheapest(walkway, needs) is None:
-        return
-    flow = least_flow(walkway, needs)
-    walk = euler(walkway, flow.times)
-    met = all(any(way.number in need for way in walk) for need in needs)
-    ended = (walk[-1].target if walk else 0) in walkway.ends
-    if met and ended and len(walk) == sum(flow.times):
-        assert sum(way.cost for way in walk) == flow.bound == cheapest(walkway, needs)
+    left, had = left_over(walkway, needs), had & ((1 << len(needs)) - 1)
+    owed = sum(price for n, price in enumerate(left.prices) if not had >> n & 1)
+    for place in range(len(walkway.places)):
+        least = cheapest(walkway, needs, place, had)
+        if least is not None:
+            assert owed + left.onward[place] <= least * PARTS
+
+
+@settings(max_examples=40, deadline=None)
+@given(problems(), st.integers(0, 15))
+def test_no_way_makes_what_is_left_fall_by_more_than_it_costs(
+    problem: tuple[Walkway, list[set[int]]], had: int
+) -> None:
+    """So the search need never think again about a total that it has passed."""
+    walkway, needs = problem
+    left = left_over(walkway, needs)
+    for way in walkway.ways:
+        met = sum(p for n, p in enumerate(left.prices) if way.number in needs[n] and not had >> n & 1)
+        if left.onward[way.target] < FAR:
+            assert left.onward[way.source] + met <= way.cost * PARTS + left.onward[way.target]
 
 
 def test_there_and_back_costs_both_ways() -> None:
     # one place in the middle, two dead ends with a way back each: worked by hand, 2 + 2 + 3
     walkway = graph([(0, 1, 2), (1, 0, 2), (0, 2, 3), (2, 0, 3)], 3)
-    assert least_flow(walkway, [{0}, {2}]).bound == 7
+    assert left_over(walkway, [{0}, {2}]).bound == 7
 
 
 def test_the_way_back_to_an_end_is_paid_for() -> None:
     # two dead ends that both cost 2 to reach; only the middle is an end: one more way back of 5 or of 1
     walkway = graph([(0, 1, 2), (1, 0, 5), (0, 2, 2), (2, 0, 1)], 3, frozenset({0}))
-    assert least_flow(walkway, [{0}]).bound == 7
-    assert least_flow(walkway, [{2}]).bound == 3
-    assert least_flow(walkway, [{0}, {2}]).bound == 10
-
-
-def test_a_round_trip_far_from_power_up_is_tied_to_it() -> None:
-    # the need lies on a ring 2-3-2 that costs 2; the way to it costs 10, which a loose flow would not pay
-    walkway = graph([(0, 1, 5), (1, 2, 5), (2, 3, 1), (3, 2, 1)], 4)
-    assert least_flow(walkway, [{2}]).bound == 11
+    assert left_over(walkway, [{0}]).bound == 7
+    assert left_over(walkway, [{2}]).bound == 3
+    assert left_over(walkway, [{0}, {2}]).bound == 10
 
 
 def test_nothing_needed_costs_nothing() -> None:
-    assert least_flow(graph([(0, 1, 4)], 2), []).bound == 0
+    assert left_over(graph([(0, 1, 4)], 2), []).bound == 0
+
+
+def test_needs_that_no_walk_can_meet_together_leave_the_bound_at_nothing() -> None:
+    # two dead ends without a way back: there is no flow, and so no price; the search is to say what cannot be done
+    assert left_over(graph([(0, 1, 4), (0, 2, 4)], 3), [{0}, {1}]).bound == 0
 
 
 @pytest.mark.parametrize(
-    ("times", "walked"),
-    [((1, 1, 1, 0), [0, 1, 2]), ((2, 2, 0, 0), [0, 0, 1, 1]), ((0, 0, 0, 5), [])],
-    ids=["once each", "twice round", "what does not hang together is left out"],
+    ("ways", "last", "best"),
+    [
+        ([(0, 1, 3), (1, 2, -1)], [FAR, FAR, 0], [2, -1, 0]),
+        ([(0, 1, 3), (0, 2, 1)], [9, 4, 7], [7, 4, 7]),
+        ([(0, 1, 2), (1, 0, -2)], [FAR, 5, 0], [7, 5, 0]),
+        ([(0, 1, 2), (1, 0, -3)], [FAR, 5, 0], None),
+        ([(0, 0, 1)], [FAR], [FAR]),
+        ([], [4], [4]),
+    ],
+    ids=["in a row", "no further", "round for nothing", "round for less than nothing", "nowhere", "no ways"],
 )
-def test_euler_takes_each_way_as_often_as_told(times: tuple[int, ...], walked: list[int]) -> None:
-    walkway = graph([(0, 1, 1), (1, 0, 1), (0, 2, 1), (3, 3, 1)], 4)
-    found = euler(walkway, times)
-    assert sorted(way.number for way in found) == walked
-    assert all(one.target == after.source for one, after in pairwise(found))
+def test_the_cheapest_way_on(
+    ways: list[tuple[int, int, int]], last: list[int], best: list[int] | None
+) -> None:
+    source, target, cost = zip(*ways, strict=True) if ways else ((), (), ())
+    assert cheapest_on(last, source, target, cost) == best
+
+
+@settings(max_examples=40, deadline=None)
+@given(problems())
+def test_the_way_on_is_that_of_plain_search(problem: tuple[Walkway, list[set[int]]]) -> None:
+    walkway, _ = problem
+    ends = [0 if place in walkway.ends else FAR for place in range(len(walkway.places))]
+    ways = [(way.source, way.target, way.cost) for way in walkway.ways]
+    found = cheapest_on(ends, *zip(*ways, strict=True))
+    assert found is not None
+    for place, cost in enumerate(found):
+        assert cheapest(walkway, [], place) == (cost if cost < FAR else None)

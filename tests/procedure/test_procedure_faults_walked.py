@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from plan_walker import demo_bench, demo_plan, scenario, walked
+from plan_walker import RUN_UP, demo_bench, demo_plan, scenario, walked
 from twin_faults import ON_TWIN, SHOWN_BY_ITSELF, OnTwin
 
 from interlock.chain.fault_list import considered
-from interlock.twin import cell
+from interlock.demo.cell import cell
 from interlock.twin.defects import Flaws
 from interlock.twin.logic import tracks
 from interlock.twin.nets import Net
@@ -37,8 +37,11 @@ SEEN = (
 )
 REVEALED = {fault: step.number for step in demo_plan().steps for fault in step.reveals}
 DARK = {one.fault for one in demo_plan().unrevealed}
-FIRST_START = next(step.number for step in demo_plan().steps if step.device == "prime")
-"""The twin's units show no state between disabled and running: what keeps one from starting shows here."""
+FIRST_START = max(
+    next(step.number for step in demo_plan().steps if (step.device, step.does) == (device, (act,)))
+    for device, act in RUN_UP
+)
+"""The twin's units start together and show no state between disabled and running: what keeps one off shows here."""
 IN_NETS = sorted(set(ON_TWIN) - {"link.discharge_lost"})  # that one shows in the voltage alone
 
 

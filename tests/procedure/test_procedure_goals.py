@@ -69,7 +69,7 @@ def test_a_demand_with_one_unit_only_exercises_nothing(hand: Hand) -> None:
 
 def test_a_demand_that_finds_the_bench_running_begins_a_trial(hand: Hand) -> None:
     assert hand.does(*RUN, OPEN).reached == ["stop:hood_stop"]
-    assert hand.trial == Trial("hood_stop")
+    assert hand.trial == Trial(("hood_stop",))
 
 
 def test_a_second_demand_meanwhile_ends_the_trial(hand: Hand) -> None:

@@ -8,7 +8,7 @@ from plan_benches import DEMO, SAMPLE, WRONG, Person, bench_of, plan_of, seen_al
 from interlock.chain.fault_list import considered
 
 BENCHES = [DEMO, SAMPLE, WRONG + "02_brake_sto_not_wired.yaml", WRONG + "17_motor_resumes_with_supply.yaml"]
-BENCHES += [WRONG + "24_reset_cancels_the_ramp.yaml"]
+BENCHES += [WRONG + "24_reset_cancels_the_ramp.yaml", "tests/benches/shapes/lock_freed_by_a_relay.yaml"]
 
 
 @pytest.mark.parametrize("name", BENCHES)
