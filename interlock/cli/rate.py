@@ -70,7 +70,7 @@ def command(
         raise click.UsageError("name a bench description, or ask for --schema")
     if out is None and (made_at is not None or demo):
         raise click.UsageError("--made-at and --demo belong to --out: name the PDF to write")
-    from interlock.evidence import write_report
+    from interlock.evidence.document import write_report
     from interlock.evidence.gather import gather_rating
 
     at = instant(made_at)

@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -14,6 +14,9 @@ from interlock.cli.register_common import REGISTER, Said, day_option, said_optio
 from interlock.cli.register_drift import drift
 from interlock.cli.register_entries import VERBS
 from interlock.verdict import Verdict
+
+if TYPE_CHECKING:
+    from interlock.bench import Bench
 
 __all__ = ["command"]
 
@@ -78,7 +81,9 @@ def add(
     described = load_bench(bench)
     fingerprint = bench_fingerprint(bench, described)
     with reading_bar(as_json=as_json):
-        text, counts = _of_logs(bench, logs) if result is None else (_text(result), None)
+        text, counts = (
+            _of_logs(bench, described, fingerprint, logs) if result is None else (_text(result), None)
+        )
     where = str(result or logs[0])
     name, test = proof_test(where, text, described.required.functions, day=day, counts=counts)
     if name.fingerprint != fingerprint:
@@ -89,16 +94,16 @@ def add(
     shown(register, book, entry, as_json=as_json, verdict=test.verdict)
 
 
-def _of_logs(bench: Path, logs: Sequence[Path]) -> tuple[str, dict[str, Any]]:
+def _of_logs(
+    file: Path, bench: "Bench", fingerprint: str, logs: Sequence[Path]
+) -> tuple[str, dict[str, Any]]:
     import json
 
-    from interlock.bench import bench_fingerprint, load_bench
     from interlock.replay import document, replay
     from interlock.replay.counts import counts_of
 
-    described = load_bench(bench)
-    judgement = replay(bench, described, logs)
-    text = json.dumps(document(judgement, bench_fingerprint(bench, described)), allow_nan=False)
+    judgement = replay(file, bench, logs)
+    text = json.dumps(document(judgement, fingerprint), allow_nan=False)
     return text, counts_of(judgement).as_json()
 
 

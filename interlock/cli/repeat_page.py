@@ -42,7 +42,7 @@ def show_repeats(page: Console, repeats: Sequence[Repeated]) -> None:
             f"{one.limit_ns / 1e6:g}",
         )
     page.print(table)
-    for sentence in dict.fromkeys(one.worth.sentence for one in repeats):
+    for sentence in dict.fromkeys(one.worth for one in repeats):
         page.print(sentence, soft_wrap=True)
 
 

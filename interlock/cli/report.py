@@ -53,7 +53,7 @@ def command(
     as_json: bool,
 ) -> None:
     """Check BENCH, judge the LOGs of one run, and write the report; the exit code is that of its verdict."""
-    from interlock.evidence import write_report
+    from interlock.evidence.document import write_report
     from interlock.evidence.gather import gather
 
     at = instant(made_at)

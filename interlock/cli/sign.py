@@ -46,7 +46,8 @@ def command(
     as_json: bool,
 ) -> None:
     """Sign REPORT; without a passphrase option the passphrase of --key is asked for."""
-    from interlock.evidence import Role, load_signer, make_demo_signer, sign_report
+    from interlock.evidence.keys import load_signer, make_demo_signer
+    from interlock.evidence.sign import Role, sign_report
 
     if (key is None) == (demo_key is None):
         raise click.UsageError("sign either with --key FILE or with --demo-key NAME")

@@ -1,12 +1,13 @@
 """Files appear whole or not at all."""
 
+import hashlib
 import os
 import tempfile
 from pathlib import Path
 
 from interlock.errors import EvidenceError
 
-__all__ = ["read_whole", "write_whole"]
+__all__ = ["read_whole", "sha256_of", "write_whole"]
 
 
 def write_whole(path: Path, data: bytes) -> None:
@@ -42,6 +43,15 @@ def read_whole(path: Path) -> bytes:
     """Every byte of the file; raises EvidenceError if it cannot be read."""
     try:
         return path.read_bytes()
+    except OSError as error:
+        raise EvidenceError(f"{path}: cannot read: {error.strerror}; give the path of a file") from error
+
+
+def sha256_of(path: Path) -> str:
+    """The digest of the file, of any size; raises EvidenceError if it cannot be read."""
+    try:
+        with path.open("rb") as file:  # a log may be larger than the memory
+            return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
         raise EvidenceError(f"{path}: cannot read: {error.strerror}; give the path of a file") from error
 

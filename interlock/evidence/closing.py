@@ -39,7 +39,10 @@ def inputs(material: Material) -> list[Flowable]:
         [] if material.replay is None else [_source(item) for item in material.replay.objects("sources")]
     )
     read = [note("What was read of each log:"), *(bullet(text) for text in sources)] if sources else []
-    lead = note("A file with another digest is another file, and nothing in this report is about it.")
+    lead = note(
+        "A file with another digest is another file, and nothing in this report is about it. `interlock verify` "
+        "compares the files that are named after the report with this list, which the PDF holds as inputs.json too."
+    )
     return [*title, lead, facts(rows, 110), *read] if rows else [*title, note("No inputs are listed."), *read]
 
 

@@ -7,8 +7,8 @@ from reportlab.platypus import Flowable
 from interlock.errors import EvidenceError
 from interlock.evidence.fields import Fields
 from interlock.evidence.material import Material
-from interlock.evidence.style import GRID, shortened, small
-from interlock.evidence.told import told
+from interlock.evidence.style import shortened
+from interlock.evidence.told import figures, told
 from interlock.evidence.words import bounds, exact, instant
 from interlock.interval import Interval
 from interlock.timing.decision import judge
@@ -51,20 +51,15 @@ def _rows(row: Fields, table: list[list[Any]], style: list[tuple[Any, ...]]) -> 
     limit, taken, tested = row.number("limit_ns"), row.span("taken_ns"), row.real("tested_speed_per_min")
     if limit is None:
         raise EvidenceError(f"{row.where}: entry 'limit_ns' is missing; make the result anew")
-    style.append(("NOSPLIT", (0, len(table)), (0, len(table) + 1)))
-    table.append(
-        [
-            small(shortened(row.need("function"))),
-            small(instant(row.span("demand_ns"))),
-            small("–" if tested is None else f"{tested:.0f} 1/min"),
-            small("not known" if taken is None else bounds(taken, limit)),
-            small(exact(limit)),
-            small(_holds(row, taken, limit)),
-        ]
-    )
-    style.append(("SPAN", (0, len(table)), (-1, len(table))))
-    style.append(("LINEBELOW", (0, len(table)), (-1, len(table)), 0.3, GRID))
-    table.append([small(f"{row.need('sentence')}{_friction(row)}"), "", "", "", "", ""])
+    cells = [
+        shortened(row.need("function")),
+        instant(row.span("demand_ns")),
+        "–" if tested is None else f"{tested:.0f} 1/min",
+        "not known" if taken is None else bounds(taken, limit),
+        exact(limit),
+        _holds(row, taken, limit),
+    ]
+    figures(cells, f"{row.need('sentence')}{_friction(row)}", table, style)
 
 
 def _holds(row: Fields, taken: Interval | None, limit_ns: int) -> str:

@@ -10,6 +10,7 @@ from interlock.errors import RegisterError
 from interlock.rating.counted import CountedUse
 from interlock.register.book import Register, read_register
 from interlock.register.file import register_bytes
+from interlock.register.shown import object_schema
 from interlock.register.uses import uses
 from interlock.replay.counts import LogCounts
 
@@ -106,19 +107,10 @@ def _use(one: CountedUse) -> dict[str, Any]:
     }
 
 
-def _object(properties: dict[str, Any]) -> dict[str, Any]:
-    return {
-        "type": "object",
-        "properties": properties,
-        "required": list(properties),
-        "additionalProperties": False,
-    }
-
-
 _COUNT: Final = {"type": "integer", "minimum": 0}
 _TEXT: Final = {"type": "string", "minLength": 1}
 _DAY: Final = {"type": ["string", "null"], "format": "date"}
-_USE: Final = _object(
+_USE: Final = object_schema(
     {
         "device": _TEXT,
         "source": _TEXT,
@@ -130,7 +122,7 @@ _USE: Final = _object(
         "installed": _DAY,
     }
 )
-_REGISTER: Final = _object(
+_REGISTER: Final = object_schema(
     {
         "file": _TEXT,
         "count": _COUNT,
@@ -138,10 +130,10 @@ _REGISTER: Final = _object(
         "uses": {"type": "array", "items": _USE},
     }
 )
-_CONTACTOR: Final = _object(
+_CONTACTOR: Final = object_schema(
     {"openings": _COUNT, "under_load": _COUNT, "doubtful": _COUNT, "whole": {"type": "boolean"}}
 )
-_LOG: Final = _object(
+_LOG: Final = object_schema(
     {
         "demands": {"type": "object", "additionalProperties": _COUNT},
         "whole": {"type": "boolean"},

@@ -7,8 +7,8 @@ from reportlab.platypus import Flowable
 from interlock.errors import EvidenceError
 from interlock.evidence.fields import Fields
 from interlock.evidence.material import Material
-from interlock.evidence.style import GRID, shortened, small
-from interlock.evidence.told import told
+from interlock.evidence.style import shortened
+from interlock.evidence.told import figures, told
 from interlock.evidence.words import bounds, exact, instant
 from interlock.timing.decision import judge
 from interlock.verdict import Verdict
@@ -54,17 +54,12 @@ def _rows(row: Fields, table: list[list[Any]], style: list[tuple[Any, ...]]) -> 
         raise EvidenceError(f"{row.where}.holds: contradicts taken_ns and limit_ns; make the result anew")
     constant, left = row.items("time_constant_s"), row.items("remaining_v")
     demand = row.span("demand_ns")
-    style.append(("NOSPLIT", (0, len(table)), (0, len(table) + 1)))
-    table.append(
-        [
-            small(shortened(row.need("function"))),
-            small("before the log" if demand is None else instant(demand)),
-            small("not known" if not constant else f"{constant[1]:.4g} to {constant[2]:.4g} s"),
-            small("not known" if taken is None else bounds(taken, limit)),
-            small(exact(limit)),
-            small("not known" if not left else f"{left[0]:.3g} to {left[1]:.3g} V"),
-        ]
-    )
-    style.append(("SPAN", (0, len(table)), (-1, len(table))))
-    style.append(("LINEBELOW", (0, len(table)), (-1, len(table)), 0.3, GRID))
-    table.append([small(row.need("sentence")), "", "", "", "", ""])
+    cells = [
+        shortened(row.need("function")),
+        "before the log" if demand is None else instant(demand),
+        "not known" if not constant else f"{constant[1]:.4g} to {constant[2]:.4g} s",
+        "not known" if taken is None else bounds(taken, limit),
+        exact(limit),
+        "not known" if not left else f"{left[0]:.3g} to {left[1]:.3g} V",
+    ]
+    figures(cells, row.need("sentence"), table, style)

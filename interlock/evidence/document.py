@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from reportlab.lib.colors import HexColor
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer
+from reportlab.platypus import BaseDocTemplate, Flowable, PageTemplate, Spacer
 
 from interlock.errors import EvidenceError
 from interlock.evidence import (
@@ -28,10 +28,12 @@ from interlock.evidence import (
     timing_pages,
 )
 from interlock.evidence.atomic import read_whole, write_whole
+from interlock.evidence.attached import attach
 from interlock.evidence.fonts import HEAD, TEXT, fit, register, width
 from interlock.evidence.marks import DEMO_LINE, keywords
 from interlock.evidence.material import Material, ReportMaterial, read
-from interlock.evidence.style import FRAME_HEIGHT, LINE, MARGIN, MUTED, PAGE, WIDTH
+from interlock.evidence.numbered import Numbered, text_frame
+from interlock.evidence.style import LINE, MARGIN, MUTED, PAGE, WIDTH
 
 __all__ = ["report_bytes", "write_report"]
 
@@ -58,11 +60,7 @@ def report_bytes(raw: ReportMaterial, *, made_at: datetime) -> bytes:
         raise EvidenceError("the report's time has no time zone; give one, such as UTC")
     material = read(raw)
     register()
-    basis = _basis(raw, made_at)
-    first = _Build(material, made_at, basis, pages=None)
-    first.run()
-    second = _Build(material, made_at, basis, pages=first.pages_made)
-    return second.run()
+    return _Build(material, made_at, _basis(raw, made_at)).run()
 
 
 def _basis(raw: ReportMaterial, made_at: datetime) -> bytes:
@@ -105,29 +103,17 @@ def _story(material: Material, made_at: datetime) -> list[Flowable]:
 
 
 class _Build:
-    """One pass over the story; the second one knows the number of pages."""
+    """The story laid out on pages."""
 
-    def __init__(self, material: Material, made_at: datetime, basis: bytes, pages: int | None) -> None:
+    def __init__(self, material: Material, made_at: datetime, basis: bytes) -> None:
         self.material = material
         self.made_at = made_at.astimezone(UTC)
         self.basis = basis
-        self.pages = pages
-        self.pages_made = 0
 
     def run(self) -> bytes:
         out = BytesIO()
-        frame = Frame(
-            MARGIN,
-            20 * 72 / 25.4,
-            WIDTH,
-            FRAME_HEIGHT,
-            leftPadding=0,
-            rightPadding=0,
-            topPadding=0,
-            bottomPadding=0,
-        )
         document = BaseDocTemplate(out, pagesize=PAGE, invariant=1, lang="en", **self._metadata())
-        document.addPageTemplates(PageTemplate(frames=[frame], onPage=self._dress))
+        document.addPageTemplates(PageTemplate(frames=[text_frame()]))
         document.build(_story(self.material, self.made_at), canvasmaker=self._canvas)
         return out.getvalue()
 
@@ -142,24 +128,19 @@ class _Build:
         }
 
     def _canvas(self, *args: Any, **options: Any) -> Any:
-        from reportlab.pdfgen.canvas import Canvas
-
         own = {"pdfVersion": _PDF_VERSION, "initialFontName": TEXT}
-        canvas = Canvas(*args, **{**options, **own})
+        canvas = Numbered(*args, margins=self._dress, **{**options, **own})
         canvas.setDateFormatter(lambda *_now: f"D:{self.made_at:%Y%m%d%H%M%S}+00'00'")
         # the document's id: of the material and time alone, not of the environment
         canvas._doc.signature = hashlib.md5(self.basis, usedforsecurity=False)
+        attach(canvas._doc, self.material.raw.inputs)
         return canvas
 
-    def _dress(self, canvas: Any, _document: Any) -> None:
-        self.pages_made += 1
+    def _dress(self, canvas: Any, page: str) -> None:
         canvas.saveState()
         _header(canvas, self.material)
-        _footer(canvas, self.material, self.made_at, self._page_words())
+        _footer(canvas, self.material, self.made_at, page)
         canvas.restoreState()
-
-    def _page_words(self) -> str:
-        return f"page {self.pages_made} of {self.pages if self.pages is not None else '?'}"
 
 
 def _header(canvas: Any, material: Material) -> None:

@@ -17,6 +17,7 @@ from interlock.rating.rate import rate
 from interlock.rating.rate_discharge import BusRequirement
 from interlock.rating.result import RatingResult, json_schema
 from interlock.rating.section import rating_and_places
+from interlock.register.shown import object_schema
 from interlock.replay import Judgement
 from interlock.replay.counts import LogCounts
 from interlock.replay.stop_time import StopTime, stop_times
@@ -103,17 +104,14 @@ def rating_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of the document."""
     schema: dict[str, Any] = json_schema()
     text, name = {"type": "string"}, {"type": "string", "minLength": 1}
-    stop = {
-        "type": "object",
-        "properties": {
+    stop = object_schema(
+        {
             "upper_s": {"type": "number", "exclusiveMinimum": 0},
             "effect": {"const": "standstill"},
             "repeats": {"type": "integer", "minimum": 1},
             "sentence": text,
-        },
-        "required": ["upper_s", "effect", "repeats", "sentence"],
-        "additionalProperties": False,
-    }
+        }
+    )
     identity = {"id": name, "name": name, "fingerprint": name}
     own = {
         "schema": {"const": "interlock rate 1"},

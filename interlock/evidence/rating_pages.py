@@ -7,7 +7,7 @@ from reportlab.platypus import CondPageBreak, Flowable, LongTable, Spacer
 
 from interlock.evidence.fonts import HEAD, markup
 from interlock.evidence.material import Material
-from interlock.evidence.rating_rows import Part, Rating, Sensitivity, Subsystem
+from interlock.evidence.rating_rows import Part, Rating
 from interlock.evidence.style import (
     FRAME,
     GRID,
@@ -24,6 +24,7 @@ from interlock.evidence.style import (
     shortened,
     small,
 )
+from interlock.rating.result import InputEffect, SubsystemRating
 from interlock.rating.step import Mark, Step, shown
 
 __all__ = ["FOOTER", "level_reached", "rating"]
@@ -151,14 +152,14 @@ def _subsystems(part: Part) -> Flowable:
     return _table(rows, [118, WIDTH - 360, 62, 54, 74, 52], style)
 
 
-def _structure(one: Subsystem) -> str:
+def _structure(one: SubsystemRating) -> str:
     if not one.category:
         return "rated by its maker"
-    shown = "structure shown" if one.structure_shown else "structure not shown"
+    shown = "structure shown" if one.structure_proven else "structure not shown"
     return f"{one.category}, {shown}"
 
 
-def _sensitivities(found: Sequence[Sensitivity]) -> Flowable:
+def _sensitivities(found: Sequence[InputEffect]) -> Flowable:
     names = ("Input", "Used", "If better", "How much better", "Then", "Failure rate divided by")
     rows: list[list[Any]] = [[head(name) for name in names]]
     for one in found:

@@ -7,46 +7,11 @@ from interlock.errors import EvidenceError
 from interlock.evidence.counted import counted
 from interlock.evidence.fields import Fields
 from interlock.rating.iso13855 import round_up_ms
+from interlock.rating.result import InputEffect, Judgement, SubsystemRating
 from interlock.rating.step import Mark, Step
 from interlock.verdict import Verdict, worst
 
-__all__ = ["Judged", "Part", "Rating", "Sensitivity", "Subsystem", "no_better", "read_rating_part"]
-
-
-@dataclass(frozen=True, slots=True)
-class Judged:
-    """One requirement, judged."""
-
-    about: str
-    verdict: Verdict
-    clause: str
-    sentence: str
-
-
-@dataclass(frozen=True, slots=True)
-class Subsystem:
-    """One subsystem in words and numbers; refused claims with their reasons."""
-
-    name: str
-    category: str
-    structure_shown: bool
-    mttfd_years: float | None
-    dc_average: float | None
-    pl: str
-    pfhd_per_h: float | None
-    refused_because: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Sensitivity:
-    """What one input alone could change."""
-
-    name: str
-    used: float
-    if_better: float
-    stated_range: bool
-    pl: str
-    gain: float | None
+__all__ = ["Part", "Rating", "no_better", "read_rating_part"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +26,9 @@ class Part:
     pl_at_best: str
     pfhd_per_h: float | None
     weakest: str
-    judged: tuple[Judged, ...]
-    subsystems: tuple[Subsystem, ...]
-    sensitivities: tuple[Sensitivity, ...]
+    judged: tuple[Judgement, ...]
+    subsystems: tuple[SubsystemRating, ...]
+    sensitivities: tuple[InputEffect, ...]
     steps: tuple[Step, ...]
     notes: tuple[str, ...]
 
@@ -147,30 +112,33 @@ def _part(row: Fields, *, is_function: bool) -> Part:
     )
 
 
-def _judged(row: Fields) -> Judged:
-    return Judged(row.need("about"), row.verdict(), row.text("clause"), row.need("sentence"))
+def _judged(row: Fields) -> Judgement:
+    return Judgement(row.need("about"), row.verdict(), row.text("clause"), row.need("sentence"))
 
 
-def _subsystem(row: Fields) -> Subsystem:
-    return Subsystem(
+def _subsystem(row: Fields) -> SubsystemRating:
+    return SubsystemRating(
         row.need("name"),
-        row.text("category"),
-        row.raw.get("structure_proven") is True,
+        row.text("category") or None,
         row.real("mttfd_years"),
         row.real("dc_average"),
-        row.text("pl"),
+        row.number("ccf_score"),
+        row.text("pl") or None,
         row.real("pfhd_per_h"),
         row.words("refused_because"),
+        row.raw.get("structure_proven") is True,
+        row.words("cautions"),
     )
 
 
-def _sensitivity(row: Fields) -> Sensitivity:
-    return Sensitivity(
+def _sensitivity(row: Fields) -> InputEffect:
+    return InputEffect(
         row.need("name"),
         row.need_real("used"),
         row.need_real("if_better"),
         row.raw.get("stated_range") is True,
-        row.text("pl"),
+        row.real("pfhd_per_h"),
+        row.text("pl") or None,
         row.real("gain"),
     )
 

@@ -2,11 +2,12 @@
 
 from typing import Any
 
-from reportlab.platypus import Flowable, LongTable
+from reportlab.platypus import Flowable
 
 from interlock.evidence.fields import Fields
 from interlock.evidence.material import Material
-from interlock.evidence.style import FRAME, GRID, WIDTH, head, heading, note, shortened, small
+from interlock.evidence.style import note, shortened
+from interlock.evidence.told import figures, told
 from interlock.evidence.words import bounds, effect_words, exact
 
 __all__ = ["repeats"]
@@ -24,40 +25,32 @@ _WIDTHS = (26.0, 66.0, 66.0, 60.0, 62.0)
 def repeats(material: Material) -> list[Flowable]:
     """A heading and a table; nothing where nothing was timed more than once."""
     rows = [] if material.replay is None else list(material.replay.objects("repeats"))
-    if not rows:
-        return []
-    names = ("Function, effect, subject; what it says", "n", "Worst", "Mean", "Spread s", "Bound")
-    table: list[list[Any]] = [[head(name) for name in names]]
-    style: list[tuple[Any, ...]] = list(FRAME)
-    for row in rows:
-        _rows(row, table, style)
+    table = told(
+        material,
+        "repeats",
+        _rows,
+        title="Repeated stops",
+        explain=_EXPLAIN,
+        names=("Function, effect, subject; what it says", "n", "Worst", "Mean", "Spread s", "Bound"),
+        widths=_WIDTHS,
+    )
     worths = dict.fromkeys(row.text("worth") for row in rows)
-    return [
-        *heading("Repeated stops"),
-        note(_EXPLAIN),
-        LongTable(table, colWidths=[WIDTH - sum(_WIDTHS), *_WIDTHS], style=style, repeatRows=1),
-        *(note(worth) for worth in worths if worth),
-    ]
+    return [*table, *(note(worth) for worth in worths if worth)]
 
 
 def _rows(row: Fields, table: list[list[Any]], style: list[tuple[Any, ...]]) -> None:
     limit, bound = row.number("limit_ns"), row.number("normal_bound_ns")
     share = f"{row.need_real('proportion'):.0%} of stops with {row.need_real('confidence'):.0%} confidence"
     name = f"{row.need('function')}: {effect_words(row.need('effect'))}, {row.need('subject')}"
-    style.append(("NOSPLIT", (0, len(table)), (0, len(table) + 1)))
-    table.append(
-        [
-            small(shortened(name)),
-            small(str(row.number("count"))),
-            *(small(bounds(row.span(key), limit)) for key in ("worst_ns", "mean_ns")),
-            small(bounds(row.span("spread_ns"))),
-            small("none" if bound is None else bounds_above(bound, limit)),
-        ]
-    )
+    cells = [
+        shortened(name),
+        str(row.number("count")),
+        *(bounds(row.span(key), limit) for key in ("worst_ns", "mean_ns")),
+        bounds(row.span("spread_ns")),
+        "none" if bound is None else bounds_above(bound, limit),
+    ]
     said = f"{row.text('sentence')} {_normality(row)} Limit {exact(limit or 0)}; bound for {share}."
-    style.append(("SPAN", (0, len(table)), (-1, len(table))))
-    style.append(("LINEBELOW", (0, len(table)), (-1, len(table)), 0.3, GRID))
-    table.append([small(said), "", "", "", "", ""])
+    figures(cells, said, table, style)
 
 
 def bounds_above(bound_ns: int, limit_ns: int | None) -> str:

@@ -6,12 +6,13 @@ from io import BytesIO
 from typing import Any, Final
 
 from reportlab.lib.units import mm
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer, Table
+from reportlab.platypus import BaseDocTemplate, Flowable, PageTemplate, Spacer, Table
 from reportlab.platypus.doctemplate import LayoutError
 
 from interlock.cautions import IN_SHORT
 from interlock.errors import EvidenceError
 from interlock.evidence.fonts import HEAD, TEXT, fit, register
+from interlock.evidence.numbered import Numbered, text_frame
 from interlock.evidence.style import (
     FRAME_HEIGHT,
     GRID,
@@ -54,11 +55,6 @@ def sheet_pdf(procedure: Procedure) -> bytes:
     Raises EvidenceError if a text does not fit on a page.
     """
     register()
-    return _built(procedure, _built(procedure, None)[1])[0]
-
-
-def _built(procedure: Procedure, pages: int | None) -> tuple[bytes, int]:
-    """The PDF and its number of pages; `pages`: that number, where a first pass has told it."""
     out = BytesIO()
     document = BaseDocTemplate(
         out,
@@ -68,24 +64,14 @@ def _built(procedure: Procedure, pages: int | None) -> tuple[bytes, int]:
         subject=f"procedure for bench {procedure.bench.id}",
         invariant=1,
     )
-    frame = Frame(
-        MARGIN,
-        20 * mm,
-        WIDTH,
-        FRAME_HEIGHT,
-        leftPadding=0,
-        rightPadding=0,
-        topPadding=0,
-        bottomPadding=0,
-    )
-    document.addPageTemplates([PageTemplate("sheet", [frame], onPage=partial(_margins, procedure, pages))])
+    document.addPageTemplates([PageTemplate("sheet", [text_frame()])])
     try:
-        document.build(_story(procedure))
+        document.build(_story(procedure), canvasmaker=partial(Numbered, margins=partial(_margins, procedure)))
     except LayoutError as error:
         raise EvidenceError(
             "a text of the procedure is longer than a page; say it in several steps"
         ) from error
-    return out.getvalue(), document.page
+    return out.getvalue()
 
 
 def _story(procedure: Procedure) -> list[Flowable]:
@@ -197,7 +183,7 @@ def _blanks(names: Sequence[str]) -> Flowable:
     )
 
 
-def _margins(procedure: Procedure, pages: int | None, canvas: Any, document: Any) -> None:
+def _margins(procedure: Procedure, canvas: Any, page: str) -> None:
     canvas.saveState()
     canvas.setFillColor(MUTED)
     canvas.setFont(HEAD, 7)
@@ -205,5 +191,5 @@ def _margins(procedure: Procedure, pages: int | None, canvas: Any, document: Any
     canvas.setFont(TEXT, 7)
     canvas.drawRightString(PAGE[0] - MARGIN, PAGE[1] - 14 * mm, fit(procedure.bench.name, WIDTH / 2, 7))
     canvas.drawString(MARGIN, 13 * mm, fit(IN_SHORT, WIDTH, 7))  # a line of its own: no word of it is cut
-    canvas.drawRightString(PAGE[0] - MARGIN, 9 * mm, f"page {document.page} of {pages or '?'}")
+    canvas.drawRightString(PAGE[0] - MARGIN, 9 * mm, page)
     canvas.restoreState()

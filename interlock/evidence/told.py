@@ -7,9 +7,9 @@ from reportlab.platypus import Flowable, LongTable
 
 from interlock.evidence.fields import Fields
 from interlock.evidence.material import Material
-from interlock.evidence.style import FRAME, WIDTH, head, heading, note
+from interlock.evidence.style import FRAME, GRID, WIDTH, head, heading, note, small
 
-__all__ = ["AddRow", "told"]
+__all__ = ["AddRow", "figures", "told"]
 
 AddRow = Callable[[Fields, list[list[Any]], list[tuple[Any, ...]]], None]
 """Appends what one object of the result says to the table, and how it looks to the style."""
@@ -24,7 +24,7 @@ def told(
     explain: str,
     names: Sequence[str],
     widths: Sequence[float],
-    room: float,
+    room: float = 90,
 ) -> list[Flowable]:
     """The objects of the replay result's `entry` as a table; `widths` in points of all columns but the first."""
     rows = [] if material.replay is None else list(material.replay.objects(entry))
@@ -39,3 +39,15 @@ def told(
         note(explain),
         LongTable(table, colWidths=[WIDTH - sum(widths), *widths], style=style, repeatRows=1),
     ]
+
+
+def figures(
+    cells: Sequence[str], sentence: str, table: list[list[Any]], style: list[tuple[Any, ...]]
+) -> None:
+    """Append a row of figures and, across the table and on the same page, the sentence that says what they mean."""
+    at = len(table)
+    table.append(list(map(small, cells)))
+    table.append([small(sentence), *[""] * (len(cells) - 1)])
+    style.append(("NOSPLIT", (0, at), (0, at + 1)))
+    style.append(("SPAN", (0, at + 1), (-1, at + 1)))
+    style.append(("LINEBELOW", (0, at + 1), (-1, at + 1), 0.3, GRID))

@@ -7,7 +7,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from interlock.evidence import verification_schema
+from interlock.evidence.verification import verification_schema
 
 TIME = "2026-03-04T05:06:07Z"
 
@@ -167,3 +167,57 @@ def test_two_outputs_of_one_verb_are_two_files(interlock, desk):
 def test_a_new_file_named_as_a_source_s_log_is_written(interlock, desk):
     assert interlock("rate", "bench.yaml", "--out", "scope=wave.csv").code == 3  # without a log
     assert (desk / "scope=wave.csv").read_bytes().startswith(b"%PDF-")
+
+
+@pytest.fixture
+def signed(interlock, report):
+    """The demo report, signed by a tester."""
+    assert interlock("sign", report, "--role", "tester", "--demo-key", "T").code == 0
+    return report
+
+
+def test_the_log_of_a_report_is_known_again_under_any_name(interlock, signed, demo_log, tmp_path):
+    copy = Path(shutil.copy(demo_log, tmp_path / "found_on_a_stick.log"))
+    said = interlock("verify", signed, copy)
+    assert said.code == 0, said
+    assert f"{copy}: same as in the report, where it is {demo_log} (log)" in said.out
+    assert "bench.yaml (bench description): in the report, not given, so not compared" in said.out
+    document = json.loads(interlock("verify", signed, copy, "--json").out)
+    jsonschema.validate(document, verification_schema())
+    assert (document["verdict"], len(document["not_given"])) == ("pass", 2)
+
+
+def test_a_changed_log_and_a_strange_one_fail_beside_the_right_one(interlock, signed, demo_log, tmp_path):
+    changed, strange = tmp_path / demo_log.name, tmp_path / "strange.log"
+    changed.write_bytes(demo_log.read_bytes()[:-1])
+    strange.write_bytes(b"nothing")
+    said = interlock("verify", signed, demo_log, changed, strange)
+    assert said.code == 1
+    assert f"{changed}: differs from {demo_log} (log): its SHA-256 is " in said.out
+    assert f"{strange}: not in the report" in said.out
+    assert f"{demo_log}: same as in the report" in said.out
+    document = json.loads(interlock("verify", signed, changed, "--json").out)
+    jsonschema.validate(document, verification_schema())
+    assert (document["verdict"], document["files"][0]["match"]) == ("fail", "differs")
+    assert document["signers"]  # the signatures hold: only the file is another one
+
+
+def test_a_log_that_was_not_given_is_not_observed(interlock, signed, root, demo_log):
+    bench = root / "interlock/demo/bench.yaml"
+    said = interlock("verify", signed, bench)
+    assert (said.code, "Verdict: not observed" in said.out) == (3, True)
+    assert f"{demo_log} (log): in the report, not given" in said.out
+    document = json.loads(interlock("verify", signed, bench, "--json").out)
+    jsonschema.validate(document, verification_schema())
+    assert document["verdict"] == "not_observed"
+
+
+def test_nothing_is_compared_with_a_report_that_does_not_hold(interlock, signed, demo_log):
+    signed.write_bytes(signed.read_bytes() + b" ")
+    said = interlock("verify", signed, demo_log)
+    assert said.code == 1
+    assert "were not compared" in said.out
+    assert "same" not in said.out
+    document = json.loads(interlock("verify", signed, demo_log, "--json").out)
+    jsonschema.validate(document, verification_schema())
+    assert "files" not in document

@@ -25,7 +25,6 @@ SPOILT: dict[str, Callable[[Lines], Lines]] = {
     "every second frame": lambda lines: lines[::2],
     "halves changed over": lambda lines: lines[len(lines) // 2 :] + lines[: len(lines) // 2],
     "twice in a row": lambda lines: lines + lines,
-    "each frame twice": lambda lines: [line for line in lines for _ in range(2)],
     "without its middle": lambda lines: lines[: len(lines) // 3] + lines[2 * len(lines) // 3 :],
     "frozen from the middle": frozen_from_the_middle,
 }
@@ -39,6 +38,21 @@ def test_a_log_spoilt_as_a_whole_is_never_a_pass(interlock, root, demo_log, tmp_
     said = interlock("replay", root / BENCH, spoilt)
     assert said.code in (1, 3)
     assert "Verdict: pass" not in said.out
+
+
+@pytest.mark.parametrize("stretch", [1, 2], ids=["all of it", "half of it"])
+def test_a_log_with_each_frame_twice_is_taken_once_if_all_of_it_is(
+    interlock, root, demo_log, tmp_path: Path, stretch: int
+) -> None:
+    """No bus carries two frames within one stamp: what stands twice everywhere is the way of the recorder."""
+    doubled = tmp_path / "doubled.log"
+    lines = demo_log.read_text("ascii").splitlines()
+    twice = [line for line in lines[: len(lines) // stretch] for _ in range(2)]
+    doubled.write_text("\n".join([*twice, *lines[len(lines) // stretch :]]) + "\n", "ascii")
+    said = interlock("replay", root / BENCH, doubled)
+    told = " ".join(said.out.split())
+    assert said.code == (0 if stretch == 1 else 3)
+    assert (f"each was taken once, {len(lines)} were left out" in told) is (stretch == 1)
 
 
 def test_a_copy_beside_the_log_makes_no_pass_of_two(interlock, root, demo_log, tmp_path: Path) -> None:

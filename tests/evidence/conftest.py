@@ -6,8 +6,13 @@ from pathlib import Path
 
 import pytest
 from evidence_material import MADE_AT, demo_sample, sample
+from searched import searched_once
 
-from interlock.evidence import ReportSigner, Role, make_demo_signer, sign_report, write_report
+from interlock.evidence.document import write_report
+from interlock.evidence.keys import ReportSigner, make_demo_signer
+from interlock.evidence.sign import Role, sign_report
+
+__all__ = ["searched_once"]  # used by every test
 
 
 @pytest.fixture(scope="session")

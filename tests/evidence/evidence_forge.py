@@ -21,7 +21,7 @@ from pyhanko.sign.signers.cms_embedder import PdfCMSEmbedder, SigIOSetup, SigObj
 from pyhanko.sign.signers.pdf_byterange import SignatureObject
 from pyhanko_certvalidator.registry import SimpleCertificateStore
 
-from interlock.evidence import ReportSigner
+from interlock.evidence.keys import ReportSigner
 
 _RANGE = re.compile(rb"/ByteRange \[(\d+) (\d+) (\d+) (\d+)\]( *)")
 

@@ -5,7 +5,7 @@ import math
 from datetime import UTC, datetime
 from typing import Any
 
-from interlock.evidence import ReportMaterial
+from interlock.evidence.material import ReportMaterial
 
 MADE_AT = datetime(2026, 3, 4, 9, 30, 15, tzinfo=UTC)
 FINGERPRINT = "5b1f" * 16

@@ -11,8 +11,8 @@ from evidence_material import BENCH, FINGERPRINT, sample
 
 from interlock.bench import load_bench
 from interlock.demo.walk import BENCH_FILE
-from interlock.evidence import ReportMaterial
 from interlock.evidence.chain_shown import chain_facts
+from interlock.evidence.material import ReportMaterial
 from interlock.evidence.rated import bus_requirement, rating_document
 from interlock.evidence.structure import fault_report
 from interlock.rating.chain_facts import ChainFacts

@@ -11,9 +11,9 @@ from evidence_forge import append, as_signer, changed_value, cms_over, hole, iss
 from needed import need
 from pyhanko.sign.fields import SigSeedSubFilter
 
-from interlock.evidence import ReportSigner
 from interlock.evidence.check import check_signed
 from interlock.evidence.cms import read_value
+from interlock.evidence.keys import ReportSigner
 from interlock.evidence.refusal import Refused
 from interlock.evidence.revisions import split
 

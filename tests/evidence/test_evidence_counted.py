@@ -14,8 +14,8 @@ from interlock.bench import bench_fingerprint, load_bench
 from interlock.demo import BENCH_FILE
 from interlock.demo.measuring import record
 from interlock.errors import EvidenceError, InterlockError, RegisterError
-from interlock.evidence import write_report
 from interlock.evidence.counted import counted, counted_document, read_uses
+from interlock.evidence.document import write_report
 from interlock.evidence.gather import gather, gather_rating
 from interlock.evidence.material import ReportMaterial
 from interlock.evidence.rated import rating_schema

@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 
 from interlock.cautions import CAUTIONS
 from interlock.errors import EvidenceError
-from interlock.evidence import ReportMaterial, write_report
-from interlock.evidence.document import report_bytes
+from interlock.evidence.document import report_bytes, write_report
+from interlock.evidence.material import ReportMaterial
 from interlock.evidence.open_points import LIMITS_OF_THE_WORK
 
 DEMO = "DEMO - not evidence - SIGNED WITH A DEMO KEY"

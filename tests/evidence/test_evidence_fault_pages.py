@@ -11,9 +11,10 @@ from evidence_pdf_text import whole_text
 from interlock.bench import load_bench
 from interlock.chain import check
 from interlock.errors import EvidenceError
-from interlock.evidence import ReportMaterial, write_report
+from interlock.evidence.document import write_report
 from interlock.evidence.fault_rows import read_faults
 from interlock.evidence.fields import Fields
+from interlock.evidence.material import ReportMaterial
 from interlock.rating.masking import masking_of
 
 ROOT = Path(__file__).parents[2]

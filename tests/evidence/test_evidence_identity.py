@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from interlock.errors import EvidenceError
-from interlock.evidence import ReportSigner, Trust, load_trust
+from interlock.evidence.identity import Trust, load_trust
+from interlock.evidence.keys import ReportSigner
 
 
 def test_certificates_in_pem_and_der_and_several_in_one_file(

@@ -12,17 +12,11 @@ from evidence_forge import issued
 from evidence_material import MADE_AT, sample
 
 from interlock.errors import EvidenceError
-from interlock.evidence import (
-    ReportSigner,
-    Role,
-    Trust,
-    load_signer,
-    make_demo_signer,
-    sign_report,
-    verify_report,
-    write_report,
-)
-from interlock.evidence.keys import DEMO_ORGANISATION
+from interlock.evidence.document import write_report
+from interlock.evidence.identity import Trust
+from interlock.evidence.keys import DEMO_ORGANISATION, ReportSigner, load_signer, make_demo_signer
+from interlock.evidence.sign import Role, sign_report
+from interlock.evidence.verify import verify_report
 from interlock.verdict import Verdict
 
 WORD = b"correct horse"

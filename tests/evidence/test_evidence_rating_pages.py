@@ -9,9 +9,8 @@ from evidence_pdf_text import page_texts, whole_text
 from evidence_rating import document, rated_sample, rating_alone
 
 from interlock.errors import EvidenceError
-from interlock.evidence import ReportMaterial, write_report
-from interlock.evidence.document import report_bytes
-from interlock.evidence.material import read
+from interlock.evidence.document import report_bytes, write_report
+from interlock.evidence.material import ReportMaterial, read
 from interlock.evidence.rating_pages import FOOTER
 from interlock.rating.cautions import CAUTIONS
 from interlock.rating.step import Mark, Step

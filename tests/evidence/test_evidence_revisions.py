@@ -7,8 +7,8 @@ from evidence_forge import hole, with_range, with_value
 from hypothesis import given
 from hypothesis import strategies as st
 
-from interlock.evidence import ReportSigner
 from interlock.evidence.check import check_signed
+from interlock.evidence.keys import ReportSigner
 from interlock.evidence.refusal import Refused
 from interlock.evidence.revisions import split
 

@@ -9,8 +9,10 @@ from evidence_forge import issued
 from evidence_material import MADE_AT
 
 from interlock.errors import EvidenceError
-from interlock.evidence import ReportSigner, Role, make_demo_signer, sign_report, verify_report
 from interlock.evidence import sign as sign_module
+from interlock.evidence.keys import ReportSigner, make_demo_signer
+from interlock.evidence.sign import Role, sign_report
+from interlock.evidence.verify import verify_report
 from interlock.verdict import Verdict
 
 NOW = MADE_AT + timedelta(hours=2)

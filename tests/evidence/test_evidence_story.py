@@ -15,7 +15,7 @@ from reportlab.graphics.shapes import Drawing, PolyLine, Rect, String
 from interlock.bench import load_bench
 from interlock.chain import Course, Part, Signal, Story, check
 from interlock.errors import EvidenceError
-from interlock.evidence import write_report
+from interlock.evidence.document import write_report
 from interlock.evidence.fields import Fields
 from interlock.evidence.story_pictures import COLUMNS_AT_MOST, timing, timing_height
 from interlock.evidence.story_rows import read_steps, read_story

@@ -8,8 +8,11 @@ import pytest
 from evidence_forge import append, issued
 from evidence_material import MADE_AT
 
-from interlock.evidence import ReportSigner, Role, Trust, sign_report, verify_report
+from interlock.evidence.identity import Trust
+from interlock.evidence.keys import ReportSigner
+from interlock.evidence.sign import Role, sign_report
 from interlock.evidence.verification import Identity
+from interlock.evidence.verify import verify_report
 from interlock.verdict import EXIT_CODE, Verdict
 
 Put = Callable[[bytes], Path]

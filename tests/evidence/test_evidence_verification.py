@@ -9,8 +9,9 @@ from evidence_material import MADE_AT
 from hypothesis import given
 from hypothesis import strategies as st
 
-from interlock.evidence import SignerReport, Trust, Verification, verification_schema, verify_report
-from interlock.evidence.verification import Identity
+from interlock.evidence.identity import Trust
+from interlock.evidence.verification import Identity, SignerReport, Verification, verification_schema
+from interlock.evidence.verify import verify_report
 from interlock.verdict import Verdict
 
 NOW = MADE_AT + timedelta(hours=2)

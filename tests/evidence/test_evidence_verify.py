@@ -16,10 +16,11 @@ from pyhanko.pdf_utils import generic
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
 
 from interlock.errors import EvidenceError
-from interlock.evidence import ReportSigner, verify_report
 from interlock.evidence.check import check_signed
+from interlock.evidence.keys import ReportSigner
 from interlock.evidence.refusal import Refused
 from interlock.evidence.verification import Identity
+from interlock.evidence.verify import verify_report
 from interlock.verdict import EXIT_CODE, Verdict
 
 Put = Callable[[bytes], Path]
@@ -281,7 +282,7 @@ def test_the_same_key_in_two_roles_is_refused(signed_once: Path, tess: ReportSig
 
 
 def test_the_same_name_with_another_key_is_refused(signed_once: Path) -> None:
-    from interlock.evidence import make_demo_signer
+    from interlock.evidence.keys import make_demo_signer
 
     twin = make_demo_signer("Tess Tester", now=MADE_AT)
     assert "same person or key" in refusal(append(signed_once.read_bytes(), twin))
