@@ -2,6 +2,7 @@
 
 from interlock.bench.kind import Kind, Transition
 from interlock.bench.load import (
+    Parsed,
     bench_fingerprint,
     bench_schema,
     builtin_kinds,
@@ -9,6 +10,8 @@ from interlock.bench.load import (
     kinds_of,
     load_bench,
     parse_bench,
+    parse_far,
+    read_far,
 )
 from interlock.bench.log_messages import described_messages, message_files
 from interlock.bench.models import Bench
@@ -19,6 +22,7 @@ __all__ = [
     "Bench",
     "Function",
     "Kind",
+    "Parsed",
     "Required",
     "Shows",
     "Transition",
@@ -31,4 +35,6 @@ __all__ = [
     "load_bench",
     "message_files",
     "parse_bench",
+    "parse_far",
+    "read_far",
 ]

@@ -88,6 +88,7 @@ def required_devices(bench: Bench) -> set[str]:
     found = {required.reset.by, *effects.torque_off.of}
     stated = (effects.references_zero, effects.standstill, effects.contactor_open, effects.bus_discharged)
     found |= {one.of for one in stated if one is not None}
+    found |= set() if effects.contactor_open is None else {*effects.contactor_open.in_series}
     if required.modes is not None:
         found.add(required.modes.by)
     for function in required.functions.values():

@@ -84,6 +84,8 @@ def _codes(signal: Any) -> list[float]:
 def _takes(signal: Any, comparison: Comparison) -> bool:
     if codes := _codes(signal):
         return comparison.value in codes
+    if comparison.magnitude and comparison.value < 0:
+        return False
     lo, hi = _raw(signal)
     for value in {comparison.value, -comparison.value if comparison.magnitude else comparison.value}:
         raw = round((value - signal.offset) / signal.scale) if signal.scale else 0

@@ -30,10 +30,16 @@ def canonical(content: object) -> str:
     )
 
 
+def _is_stated(model: BaseModel, name: str, entry: object) -> bool:
+    """Whether it is more than a default: else each new optional entry would give every older bench another name."""
+    field = type(model).model_fields[name]
+    return field.is_required() or entry != field.get_default(call_default_factory=True)
+
+
 def _plain(value: object) -> object:
     match value:
         case BaseModel():
-            return {name: _plain(getattr(value, name)) for name in type(value).model_fields}
+            return {name: _plain(entry) for name, entry in value if _is_stated(value, name, entry)}
         case Quantity():
             return [value.dimension, _decimal(value.value)]
         case Const() | Name() | Not() | And() | Or():

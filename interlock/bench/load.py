@@ -1,5 +1,6 @@
 """From a YAML file to a bench that can be trusted, or to every mistake in it at once."""
 
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -16,10 +17,13 @@ from interlock.bench.refusal import quoted
 from interlock.bench.schema import bench_schema
 from interlock.bench.structure import read_structure
 from interlock.bench.text_file import read_text
-from interlock.bench.yaml_source import Mistake, YamlSource, read_yaml
-from interlock.errors import BenchError, InterlockError
+from interlock.bench.yaml_compose import compose_own
+from interlock.bench.yaml_source import Mistake, YamlSource, read_composed, read_yaml
+from interlock.bench.yaml_source import Path as Entry
+from interlock.errors import BenchError, InterlockError, Problem
 
 __all__ = [
+    "Parsed",
     "bench_fingerprint",
     "bench_schema",
     "builtin_kinds",
@@ -27,14 +31,42 @@ __all__ = [
     "kinds_of",
     "load_bench",
     "parse_bench",
+    "parse_far",
+    "read_far",
 ]
 
 _KINDS_FILES = [Path(__file__).with_name(name) for name in ("kinds.yaml", "kinds_more.yaml")]
 
 
+@dataclass(frozen=True, slots=True)
+class Parsed:
+    """A bench file as far as it can be read, and every mistake found in it."""
+
+    source: YamlSource
+    bench: Bench | None  # beside mistakes only to look for further ones; None: beyond repair
+    mistakes: list[Mistake]
+
+    @property
+    def problems(self) -> list[Problem]:
+        """All mistakes with their places."""
+        return [*self.source.problems, *map(self.source.place, self.mistakes)]
+
+    def doubtful(self, entry: Entry) -> bool:
+        """Whether something is wrong with the entry, with a part of it, or with what it is a part of."""
+        wrong = (*self.source.broken, *self.source.twice, *(one.path for one in self.mistakes))
+        return any(entry[: len(one)] == one[: len(entry)] for one in wrong)
+
+    def sound(self) -> Bench:
+        """The bench; raises BenchError with every mistake."""
+        problems = self.problems
+        if problems or self.source.broken or self.bench is None:
+            raise BenchError(problems)
+        return self.bench
+
+
 def load_bench(path: Path) -> Bench:
     """Read and check a bench file and the DBC that it names; raises BenchError with every mistake."""
-    return parse_bench(str(path), read_text(path), folder=path.parent)
+    return read_far(path).sound()
 
 
 def parse_bench(file: str, text: str, *, folder: Path | None = None) -> Bench:
@@ -42,14 +74,21 @@ def parse_bench(file: str, text: str, *, folder: Path | None = None) -> Bench:
 
     Raises BenchError with every mistake: where an entry is wrong, the rest is checked as if it were right.
     """
+    return parse_far(file, text, folder=folder).sound()
+
+
+def read_far(path: Path) -> Parsed:
+    """The same as `load_bench`, with the mistakes beside what could be read; raises BenchError for broken YAML."""
+    return parse_far(str(path), read_text(path), folder=path.parent)
+
+
+def parse_far(file: str, text: str, *, folder: Path | None = None) -> Parsed:
+    """The same as `parse_bench`, with the mistakes beside what could be read; raises BenchError for broken YAML."""
     source = read_yaml(file, text)
     bench, mistakes = read_structure(source)
     if bench is not None:
         mistakes += _further(source, bench, folder)
-    problems = [*source.problems, *map(source.place, mistakes)]
-    if problems or source.broken or bench is None:
-        raise BenchError(problems)
-    return bench
+    return Parsed(source, bench, mistakes)
 
 
 def _further(source: YamlSource, bench: Bench, folder: Path | None) -> list[Mistake]:
@@ -74,7 +113,8 @@ def builtin_kinds() -> dict[str, Kind]:
 
 
 def _kinds_in(file: Path) -> dict[str, Kind]:
-    source = read_yaml(file.name, file.read_text(encoding="utf-8"))
+    text = file.read_text(encoding="utf-8")
+    source = read_composed(file.name, text, compose_own(text))
     data: Any = source.data
     kinds = {name: Kind.model_validate(kind) for name, kind in data.items()}
     if problems := [*source.problems, *map(source.place, check_kinds(kinds, ()))]:

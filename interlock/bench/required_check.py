@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+from interlock.bench.expr import names as mentioned
 from interlock.bench.kind import Kind
 from interlock.bench.mode_check import check_modes, check_units
 from interlock.bench.models import Bench
@@ -32,6 +33,7 @@ def check_required(bench: Bench, names: Names) -> list[Mistake]:
     return [
         *_needs(names, (*_AT, "reset", "by"), [required.reset.by], "output pressed"),
         *_effects(required.effects, names),
+        *_in_series(bench, names),
         *_forgotten_units(bench, names),
         *_never_tested(bench),
         *_functions(bench, names),
@@ -52,6 +54,28 @@ def _effects(effects: Effects, names: Names) -> Iterator[Mistake]:
         for index, device in enumerate(devices):
             if device in devices[:index]:
                 yield Mistake((*at, index), quoted(device), "it stands here twice", "name it once")
+
+
+def _in_series(bench: Bench, names: Names) -> Iterator[Mistake]:
+    """Contactors that are said to take the supply together, and one through which nothing is fed."""
+    stated = bench.required.effects.contactor_open
+    if stated is None or not stated.in_series:
+        return
+    at: Path = (*_AT, "effects", "contactor_open")
+    yield from _needs(names, (*at, "in_series"), stated.in_series, "output main")
+    every = [stated.of, *stated.in_series]
+    for index, device in enumerate(stated.in_series, 1):
+        if device in every[:index]:
+            yield Mistake((*at, "in_series", index - 1), quoted(device), "it is named before", "name it once")
+    fed = set().union(*(mentioned(wire) for wire in bench.wiring.values()))
+    places: list[Path] = [(*at, "of"), *((*at, "in_series", index) for index in range(len(stated.in_series)))]
+    for place, device in zip(places, every, strict=True):
+        there = device in names.devices and "main" in names.devices[device].outputs
+        if there and f"{device}.main" not in fed and not names.source.holds_broken(("wiring",)):
+            why = f"nothing is fed through {device}.main, so it takes no supply"
+            yield Mistake(
+                place, quoted(device), why, "wire it into the line that it opens, or do not name it here"
+            )
 
 
 def _forgotten_units(bench: Bench, names: Names) -> Iterator[Mistake]:

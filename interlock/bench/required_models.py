@@ -71,9 +71,13 @@ class Standstill(Record):
 
 
 class ContactorOpen(Record):
-    """The main contactor is open in time."""
+    """The main contactor is open in time.
+
+    `in_series`: further contactors through which its supply goes: each opens, and one is enough to take the supply.
+    """
 
     of: Identifier
+    in_series: list[Identifier] = Field(default_factory=list)
     within: PositiveDuration
     source: Text
 

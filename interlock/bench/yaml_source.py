@@ -8,11 +8,11 @@ from typing import Final
 import yaml
 
 from interlock.bench.refusal import quoted
-from interlock.bench.yaml_compose import STR, Refused, compose
+from interlock.bench.yaml_compose import STR, Composed, Refused, compose
 from interlock.bench.yaml_scalar import read_scalar
 from interlock.errors import BenchError, Problem
 
-__all__ = ["Mistake", "Path", "YamlSource", "read_yaml"]
+__all__ = ["Mistake", "Path", "YamlSource", "read_composed", "read_yaml"]
 
 Path = tuple[str | int, ...]
 _UNPRINTABLE: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]")  # by escapes in double quotes
@@ -43,6 +43,9 @@ class YamlSource:
     problems: list[Problem] = field(default_factory=list)
     texts: dict[Path, tuple[int, str]] = field(default_factory=dict)  # columns by which a text starts later
     broken: set[Path] = field(default_factory=set)  # entries of which a problem is known
+    twice: set[Path] = field(
+        default_factory=set
+    )  # entries that stand there more than once; the first one is read
 
     def problem(self, path: Path, what: str, why: str, instead: str, *, at_key: bool = False) -> Problem:
         """A problem at the given path, or at its nearest parent that stands in the file."""
@@ -88,7 +91,11 @@ class YamlSource:
 
 def read_yaml(file: str, text: str) -> YamlSource:
     """Read one document; problems are collected in the result, broken YAML raises BenchError."""
-    composed = compose(file, text)
+    return read_composed(file, text, compose(file, text))
+
+
+def read_composed(file: str, text: str, composed: Composed) -> YamlSource:
+    """The same of nodes that are there already."""
     root = composed.root
     if root is None or (root.tag.endswith(":null") and isinstance(root, yaml.ScalarNode)):
         raise BenchError([Problem(file, 1, 1, "empty file", "it holds no bench", "describe a bench in it")])
@@ -115,6 +122,8 @@ class _Reader:
     def _pairs(self, node: yaml.MappingNode, path: Path) -> Iterator[tuple[str, object]]:
         seen: set[str] = set()
         for key_node, value_node in node.value:
+            if isinstance(key_node, yaml.ScalarNode) and key_node.value in seen:
+                self._source.twice.add((*path, key_node.value))
             key = self._key(key_node, seen)
             if key is None or self._lacks_colon(key_node, value_node):
                 continue

@@ -6,13 +6,14 @@ import random
 import re
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 import yaml
 from bench_sample import FILE, FOLDER, TEXT, edited, load
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pydantic import BaseModel
 from test_bench_schema import LEAVES, holder
 
 from interlock.bench import Bench, bench_fingerprint
@@ -44,6 +45,36 @@ def shuffled(data: Any, rng: random.Random) -> Any:
     keys = list(data)
     rng.shuffle(keys)
     return {key: shuffled(data[key], rng) for key in keys}
+
+
+class Before(BaseModel):
+    of: str
+    within: int = 5
+
+
+class After(Before):
+    """The same entry in a later version, which may say more."""
+
+    in_series: list[str] = []
+    why: str | None = None
+    change: Literal["stops", "starts_nothing"] = "stops"
+
+
+@pytest.mark.parametrize(
+    ("stated", "same"),
+    [
+        ({"of": "k1"}, True),
+        ({"of": "k1", "within": 5, "in_series": [], "why": None, "change": "stops"}, True),
+        ({"of": "k1", "within": 6}, False),
+        ({"of": "k1", "in_series": ["k2"]}, False),
+        ({"of": "k1", "why": ""}, False),
+        ({"of": "k1", "change": "starts_nothing"}, False),
+        ({"of": "k2"}, False),
+    ],
+    ids=["none", "as they are", "within", "in_series", "why", "change", "of"],
+)
+def test_a_new_optional_entry_gives_no_older_bench_another_name(stated: dict[str, Any], same: bool) -> None:
+    assert (canonical(After(**stated)) == canonical(Before(of="k1"))) is same
 
 
 def test_it_is_a_sha_256() -> None:

@@ -1,11 +1,16 @@
 """Device kinds: the built-in ones are sound, and a kind of one's own is checked as closely as a bench."""
 
+from pathlib import Path
+
 import pytest
 from bench_sample import MARK, check, edited, found, load
 
+import interlock.bench
 from interlock.bench import builtin_kinds, kinds_of
 from interlock.bench.expr import evaluate, names
 from interlock.bench.schema import entries
+from interlock.bench.yaml_compose import compose_own
+from interlock.bench.yaml_source import read_composed, read_yaml
 
 KINDS = builtin_kinds()
 HEAD = "devices:  # what is built"
@@ -295,3 +300,14 @@ def test_a_fault_is_excluded_once() -> None:
         edited(("shows:  # how", f"{twice}\nshows:  #")),
         f"'{name}': it is excluded twice; keep one exclusion of it",
     )
+
+
+def test_the_quicker_parser_reads_the_kinds_as_the_strict_one_does():
+    for file in sorted(Path(interlock.bench.__file__).parent.glob("kinds*.yaml")):
+        text = file.read_text("utf-8")
+        strict, quick = read_yaml(file.name, text), read_composed(file.name, text, compose_own(text))
+        assert (quick.data, quick.keys, quick.texts) == (strict.data, strict.keys, strict.texts)
+        assert set(quick.places) == set(
+            strict.places
+        )  # an empty value stands one column later for the other one
+        assert strict.problems == []

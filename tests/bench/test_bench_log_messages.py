@@ -17,7 +17,6 @@ from interlock.bench import (
     parse_bench,
 )
 from interlock.bench.cia402 import STATES
-from interlock.bench.difference import difference
 from interlock.errors import BenchError, InterlockError
 from interlock.trace import load as load_log
 from interlock.trace.layout import layout_of
@@ -270,23 +269,23 @@ def test_a_list_of_data_ids_belongs_to_profiles_that_have_one(protected: Path) -
     assert "it has 16 bits, and the profile needs 8" in whys
 
 
-def test_a_change_of_nodes_and_protection_is_told_as_it_is_written(protected: Path) -> None:
-    before = load(protected, AS_STATED)
-    pdos = "eds: drive.eds, pdos: {tpdo1: {id: 1A5h, maps: [6061h, 6041h]}}}"
-    after = load(
-        protected,
-        AS_STATED,
-        ("eds: drive.eds}", pdos),
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("eds: drive.eds}", "eds: drive.eds, pdos: {tpdo1: {id: 1A5h, maps: [6061h, 6041h]}}}"),
         ("1A2Bh", "1A2Ch"),
         ("operation enabled", "quick stop active"),
+    ],
+    ids=["mapping", "data id", "state"],
+)
+def test_a_change_of_nodes_and_protection_changes_the_fingerprint(
+    protected: Path, old: str, new: str
+) -> None:
+    file, before = (
+        protected / "bench.yaml",
+        bench_fingerprint(protected / "bench.yaml", load(protected, AS_STATED)),
     )
-    state = "axis_tpdo1.Statusword_1_state is"
-    assert [str(change) for change in difference(before, after)] == [
-        "shows.messages.SAFE_State.e2e.data_id: 1A2Bh -> 1A2Ch",
-        f"shows.states.drive.enabled: {state} 'operation enabled' -> {state} 'quick stop active'",
-        "shows.canopen.axis.pdos.tpdo1.id: (nothing) -> 1A5h",
-        "shows.canopen.axis.pdos.tpdo1.maps: (nothing) -> 6061h, 6041h",
-    ]
+    assert bench_fingerprint(file, load(protected, AS_STATED, (old, new))) != before
 
 
 def test_the_schema_tells_an_editor_of_nodes_and_protection() -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 import cantools
 import pytest
 from bench_sample import FOLDER, MARK, check, edited, load
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from interlock.bench import parse_bench
@@ -271,6 +271,7 @@ def signal_of(length: int, signed: bool, scale: str, offset: str) -> object:
     st.booleans(),
     st.integers(-200, 200).map(lambda n: n / 10),
 )
+@example(1, False, "0.1", "0", "is", True, -0.1)  # no magnitude is negative
 def test_it_is_said_exactly_if_all_values_agree(
     length: int, signed: bool, scale: str, offset: str, operator: str, magnitude: bool, bound: float
 ) -> None:

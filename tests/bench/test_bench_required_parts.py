@@ -6,7 +6,6 @@ import pytest
 
 from interlock.bench import Bench, parse_bench
 from interlock.bench.cable_faults import cable_faults, named_by_kinds
-from interlock.bench.difference import difference
 from interlock.bench.fingerprint import fingerprint
 from interlock.bench.load import kinds_of
 from interlock.errors import BenchError
@@ -230,7 +229,7 @@ def test_units_of_a_function_that_takes_no_torque_are_refused() -> None:
     assert [one.why for one in refused.value.problems] == ["this function takes no torque away"]
 
 
-# Each entry is content: the fingerprint changes with it, and the difference of two benches tells it at its path.
+# Each entry is content: the fingerprint changes with it.
 CONTENT = {
     "required.modes.change": ("set_up_mode", "    by: key\n", "    by: key\n    change: starts_nothing\n"),
     "required.modes.each.work.selected": (
@@ -269,7 +268,6 @@ def test_each_entry_counts_as_content(path: str) -> None:
     name, old, new = CONTENT[path]
     before, after = bench(name), bench(name, (old, new))
     assert fingerprint(before) != fingerprint(after)
-    assert [".".join(map(str, one.path)) for one in difference(before, after)] == [path]
 
 
 def test_one_unit_or_mode_may_stand_without_brackets() -> None:

@@ -1,4 +1,4 @@
-"""Sources of logs in a bench file: what they mean, each mistake at its word, fingerprint, difference and schema."""
+"""Sources of logs in a bench file: what they mean, each mistake at its word, fingerprint and schema."""
 
 from typing import Any
 
@@ -9,7 +9,6 @@ from bench_sample import TEXT, check, edited, load
 from pydantic import ValidationError
 
 from interlock.bench import bench_schema
-from interlock.bench.difference import difference
 from interlock.bench.fingerprint import canonical
 from interlock.bench.source_models import Channel, Source, StatedClock, Table
 from interlock.bench.sources import bus_of, delay_of, message_of, reference_of, source_of, sources_of
@@ -290,24 +289,22 @@ def test_contradictions_are_refused(model: Any, data: dict[str, Any], said: str)
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "path", "said"),
+    ("old", "new"),
     [
-        ("100 ppm", "50 ppm", "sources.scope.clock.drift", "100 ppm -> 50 ppm"),
-        ("high_from: 15 V", "high_from: 12 V", "sources.scope.signals.sto.high_from", "15 V -> 12 V"),
-        ("period: 200 us", "period: 100 us", "sources.scope.period", "200 us -> 100 us"),
-        ("from: CH1", "from: CH2", "sources.scope.signals.sto.from", "CH1 -> CH2"),
+        ("100 ppm", "50 ppm"),
+        ("high_from: 15 V", "high_from: 12 V"),
+        ("period: 200 us", "period: 100 us"),
+        ("from: CH1", "from: CH2"),
     ],
 )
-def test_a_change_is_told_and_changes_the_fingerprint(old: str, new: str, path: str, said: str) -> None:
+def test_a_change_changes_the_fingerprint(old: str, new: str) -> None:
     before, after = load(text_with()), load(text_with((old, new)))
     assert canonical(before) != canonical(after)
-    assert [str(one) for one in difference(before, after)] == [f"shows.{path}: {said}"]
 
 
 def test_spelling_is_no_change() -> None:
     before, after = load(text_with()), load(text_with(("100 ppm", "0.01 %"), ("200 us", "0.2 ms")))
     assert canonical(before) == canonical(after)
-    assert difference(before, after) == ()
 
 
 def test_the_schema_admits_sources_and_refuses_what_does_not_belong() -> None:
