@@ -2,9 +2,10 @@
 
 from interlock.chain.check import STATE_LIMIT, check
 from interlock.chain.clearing_result import Cleared, Clearing, Pairs
-from interlock.chain.fault_check import MOST_FAULTS, judge_faults, supported_categories
+from interlock.chain.fault_check import MOST_FAULTS, judge_faults
 from interlock.chain.fault_list import Excluded
 from interlock.chain.fault_result import CategoryResult, FaultReport, FaultResult, FaultSearch
+from interlock.chain.loops import load_without_loops
 from interlock.chain.result import CheckResult, PropertyResult, Witness, check_schema
 from interlock.chain.story import Course, Part, Signal, Story
 from interlock.chain.words import Act
@@ -31,5 +32,5 @@ __all__ = [
     "check",
     "check_schema",
     "judge_faults",
-    "supported_categories",
+    "load_without_loops",
 ]

@@ -12,7 +12,7 @@ from interlock.chain.requirement import Requirement
 from interlock.chain.timed_locks import timed_locks
 from interlock.chain.views import Views
 
-__all__ = ["about_faults", "assumptions"]
+__all__ = ["about_faults", "assumptions", "of_spare_timers"]
 
 
 def about_faults(most: int) -> str:
@@ -26,8 +26,9 @@ def about_faults(most: int) -> str:
         f"the kinds and the wiring name, at most {many} at a time, without those excluded. Each fault that may go away "
         f"by itself is also let come and go, {'one at a time' if most == 1 else f'alone, {others}'}. The table looks "
         "for effects of functions that are lost, starts that nobody asked for, units that run in a mode in which they "
-        "must rest or be held, changes of mode that stop nothing, and what a stop of category 1 owes; all else, such "
-        "as how a reset must be pressed or that a ramp comes to its end, is judged on the sound bench alone."
+        "must rest or be held, changes of mode that stop nothing, and what a stop of category 1 owes (that a ramp "
+        "comes to its end by the stated times: under each single fault that is there when the stop is demanded); all "
+        "else, such as how a reset must be pressed, is judged on the sound bench alone."
     )
 
 
@@ -35,8 +36,9 @@ def assumptions(required: Requirement, views: Views) -> Iterator[str]:
     """Sentences for the report, the general ones first."""
     yield (
         "The model has no clock: a late reaction may come at any later moment, except that acts which take "
-        "longer than it come after it. For limits alone the delays of the bench file add up, each at its longest, from "
-        "the demand on. How long anything takes in truth is judged on logs."
+        "longer than it, or than several in a row, come after it if it was under way when they began. For limits "
+        "alone the delays of the bench file add up, each at its longest, from the demand on. How long anything takes "
+        "in truth is judged on logs."
     )
     yield from _of_modes(required)
     yield from left_over(required.bench)
@@ -49,9 +51,10 @@ def assumptions(required: Requirement, views: Views) -> Iterator[str]:
     yield from _of_locks(required)
     if required.held() != ir.FALSE and _happens(views, _held_start(required)):
         yield (
-            "Nobody holds a start button while the bench is reset or its supply comes back: held, it counts as a "
-            "start by that person, and this bench then makes torque."
+            "Nobody holds a start button while the bench is reset or its supply comes back, nor lets it go just then: "
+            "that counts as a start by that person, and this bench then makes torque."
         )
+    yield from _of_starts(required, views)
     for name, function in required.functions.items():
         held = strict_supply(required, name, function)
         if held is not None and _occurs(views, held) and function.supply is not None:
@@ -65,6 +68,21 @@ def assumptions(required: Requirement, views: Views) -> Iterator[str]:
             yield (
                 f"A disagreement of the two channels of the {device} may be cleared by another stop device in "
                 "series that opens both channels (fault masking, ISO/TR 24119): on this bench it can be."
+            )
+
+
+def _of_starts(required: Requirement, views: Views) -> Iterator[str]:
+    """Which devices other than buttons and the units themselves are taken for what a person starts by."""
+    aside = required.not_meant_to_start() | set(required.units)
+    for device in required.bench.devices:
+        if device in aside or required.kind(device).momentary or required.kind(device).starts:
+            continue
+        begins = ir.any_of(ir.rises(required.torque(unit)) for unit in required.units)
+        if _happens(views, ir.all_of([required.acts_on([device]), begins])):
+            yield (
+                f"On this bench torque can begin by what is done to the {required.name(device)}: that counts as a "
+                "start by a person. If it can come by itself, such as by heat or by a level, give its kind a `demand`: "
+                "then such a start fails."
             )
 
 
@@ -85,12 +103,29 @@ def _of_supplies(required: Requirement, views: Views) -> Iterator[str]:
             )
 
 
+def of_spare_timers(required: Requirement) -> Iterator[str]:
+    """Which timers keep a guard locked only when a fault defeats the monitor beside them."""
+    needed = set(timed_locks(required))
+    spare = [one for one in timed_locks(required, redundant=True) if one not in needed]
+    for one in spare:
+        event, guard = (
+            required.compiled.chain.events[one.timer.event],
+            required.functions[one.function].demand,
+        )
+        yield (
+            f"Where a fault defeats the monitor, the {event.trigger} of the {required.name(event.device)} counts as "
+            f"keeping the {required.name(guard)} locked, and as no shorter than the {one.timer.delay_ns / 1e9:g} s "
+            f"that are stated, the run-down of the shaft as no longer than {one.timer.run_down_ns / 1e9:g} s. Neither "
+            "is shown here: time them at the bench."
+        )
+
+
 def _of_locks(required: Requirement) -> Iterator[str]:
     """Which guards are freed by time alone."""
-    for name, timer in timed_locks(required):
-        event = required.compiled.chain.events[timer.event]
+    for one in timed_locks(required):
+        timer, event = one.timer, required.compiled.chain.events[one.timer.event]
         guard, delay, run_down = (
-            required.functions[name].demand,
+            required.functions[one.function].demand,
             timer.delay_ns / 1e9,
             timer.run_down_ns / 1e9,
         )

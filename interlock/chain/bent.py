@@ -7,6 +7,7 @@ behaves like the set without one of the two, so that no minimal set is missed ei
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Final
 
 from interlock.bench import Bench, Kind, kinds_of
@@ -18,7 +19,7 @@ from interlock.chain.fault_list import BenchFault
 from interlock.chain.lock_rules import timers
 from interlock.chain.property import Timer
 from interlock.chain.requirement import Requirement
-from interlock.chain.timed_locks import timed_locks
+from interlock.chain.timed_locks import TimedLock, timed_locks
 
 __all__ = ["ABSENT", "PRESENT", "Faulty", "compile_faulty", "present"]
 
@@ -42,9 +43,10 @@ class Faulty:
     faults: tuple[BenchFault, ...]
     person: Requirement
     truth: Requirement
-    locks: tuple[tuple[str, Timer], ...] = ()
-    """By function the timers that free its guard. In the chain they do so at standstill alone; that they have the time
-    for it is one of the losses."""
+    locks: tuple[TimedLock, ...] = ()
+    """The timers that keep guards locked. In the chain they run out at standstill alone; that they have the time for it
+    is one of the losses, or where something else keeps the guard locked as well, a doubt: under the faults that raise
+    it the timer may run out at any time."""
 
     @property
     def chain(self) -> ir.Chain:
@@ -52,31 +54,37 @@ class Faulty:
         return self.truth.compiled.chain
 
 
-def compile_faulty(bench: Bench, faults: tuple[BenchFault, ...]) -> Faulty:
-    """The bench with these faults as fields; with all of them absent it is the sound bench."""
+def compile_faulty(
+    bench: Bench, faults: tuple[BenchFault, ...], doubts: Mapping[int, ir.Term] = MappingProxyType({})
+) -> Faulty:
+    """The bench with these faults as fields; with all of them absent it is the sound bench.
+
+    `doubts`: by the event of a timer, under which faults it may run out while the shaft turns.
+    """
     sound, bent = compile_bench(bench), compile_bench(bench, _Bend(bench, faults))
     fields = tuple(ir.Field(one.field, (ABSENT, PRESENT), ABSENT) for one in faults)
     chain = replace(bent.chain, fields=(*bent.chain.fields, *fields))
     person = Requirement(bench, sound)
     truth = Requirement(bench, Compiled(chain, bent.outputs, bent.inputs))
     locks = tuple(_timers(person, truth))
-    for _, timer in locks:
-        chain = _at_rest_only(chain, timer)
+    for one in locks:
+        chain = _at_rest_only(chain, one.timer, doubts.get(one.timer.event, ir.FALSE))
     compiled = Compiled(chain, bent.outputs, bent.inputs)
     return Faulty(faults, person, Requirement(bench, compiled), locks)
 
 
-def _timers(person: Requirement, truth: Requirement) -> Iterator[tuple[str, Timer]]:
-    """The timers that free a guard of the sound bench, told by what is there in truth."""
-    for name, sound in timed_locks(person):
-        for timer in timers(person.functions[name], person, truth):
-            if timer.event == sound.event:
-                yield name, timer
+def _timers(person: Requirement, truth: Requirement) -> Iterator[TimedLock]:
+    """The timers that keep a guard of the sound bench locked, told by what is there in truth."""
+    for sound in timed_locks(person, redundant=True):
+        for timer in timers(person.functions[sound.function], person, truth):
+            if timer.event == sound.timer.event:
+                yield replace(sound, timer=timer)
 
 
-def _at_rest_only(chain: ir.Chain, timer: Timer) -> ir.Chain:
+def _at_rest_only(chain: ir.Chain, timer: Timer, doubt: ir.Term) -> ir.Chain:
     events, event = list(chain.events), chain.events[timer.event]
-    steps = (replace(step, guard=ir.all_of([step.guard, ir.no(timer.moving)])) for step in event.steps)
+    free = ir.any_of([ir.no(timer.moving), doubt])
+    steps = (replace(step, guard=ir.all_of([step.guard, free])) for step in event.steps)
     events[timer.event] = replace(event, steps=tuple(steps))
     return replace(chain, events=tuple(events))
 

@@ -79,12 +79,14 @@ class Steps:
         self.glass, self.masks, self.observers = glass, masks, observers
         self.held = Held(glass.sets, masks)
         self.restless = np.zeros(glass.sets.width, np.uint64)
+        self.work = 0  # what searches over these steps have done, in the words of bits of their states
         memories = {one.field.name for one in observers}
         self._watching = [(one, not memories.isdisjoint(_now(one))) for one in observers]
         self._events: dict[str, list[tuple[int, Outcomes]]] = defaultdict(list)
         for number, one in enumerate(chain.events):
-            outcomes = Outcomes(glass, masks, one.device, one.steps, stays=False)
-            self._events[one.device].append((number, outcomes))
+            if one.steps:
+                outcomes = Outcomes(glass, masks, one.device, one.steps, stays=False)
+                self._events[one.device].append((number, outcomes))
         self._reactions = {
             one.device: Outcomes(glass, masks, one.device, one.steps, stays=True) for one in chain.reactions
         }
@@ -101,10 +103,12 @@ class Steps:
 
     def begin(self, number: int) -> Moves:
         """Power comes up in the state of the number, under every set."""
-        raw, all_ = self.glass.layout.words([number]), np.full(1, ALL)
-        start = Ways(np.zeros(1, np.int64), np.full(1, NOBODY), raw, all_, all_)
-        settled = joined(list(self._settled(start, self._reactions)) or [start.at(start.row[:0])])
-        return self.moves(self._remembered(settled, settled.words))
+        return self.moves(self.begun(self.glass.layout.words([number]), np.full(1, ALL)))
+
+    def begun(self, words: Words, held: Numbers) -> Ways:
+        """Power comes up in these states, under the sets of a mask each; there was nothing before."""
+        settled = self._at_rest(words, held)
+        return self._remembered(settled, settled.words)
 
     def fire(self, words: Words, bits: Bits, events: frozenset[int]) -> Moves:
         """Each of the events, in each state where it can happen."""
@@ -138,6 +142,16 @@ class Steps:
     def arrived(self, words: Words, held: Numbers) -> Ways:
         """One more fault arrives, in each state under each of the sets of its mask."""
         return self._seen(words, list(self._settled(self._with_one_more(words, held), self._reactions)))
+
+    def under(self, words: Words, held: Numbers) -> Ways:
+        """The states as a fault has just arrived or gone, so that now the sets are those of a mask each."""
+        return self._seen(words, [self._at_rest(words, held)])
+
+    def _at_rest(self, words: Words, held: Numbers) -> Ways:
+        """The states once all devices have reacted to what they see under the sets of a mask each."""
+        nobody = np.full(len(words), NOBODY)
+        ways = Ways(np.arange(len(words)), nobody, words, held, np.full(len(words), ALL))
+        return joined([ways.at(ways.row[:0]), *self._settled(ways, self._reactions)])
 
     def _with_one_more(self, words: Words, held: Numbers) -> Ways:
         """The states as one more fault arrives, before anything reacts."""

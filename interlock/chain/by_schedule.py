@@ -58,8 +58,6 @@ class _Schedule:
 
     def _late(self, node: int, now: int) -> Iterator[tuple[int, tuple[int, int]]]:
         """Each late reaction that is due: when it comes if it counts from now, and its edge."""
-        first, end = np.searchsorted(self._watched.source, [node, node + 1])
-        for edge in range(int(first), int(end)):
+        for edge in self._watched.late_from(node, self._events):
             event = self._watched.event_of(edge)
-            if self._events[event].kind is ir.EventKind.LATE:
-                yield event, (now + self._events[event].delay_ns, edge)
+            yield event, (now + self._events[event].delay_ns, edge)

@@ -73,6 +73,8 @@ def _judged(
     if max(len(one) for one in sets) < 2:
         why = "Category 4 was not looked into: that needs sets of two faults at least."
         return ("B", "1", "3"), (tolerant, why)
+    if explored.unshown:
+        return ("B", "1", "3"), (tolerant, f"Category 4 is not verified: {explored.unshown}.")
     for number in least:
         if (order := teller.showing.hidden_order(number, effect[0])) is not None:
             return ("B", "1", "3"), (tolerant, _hidden(order, explored))

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Final
 
 from interlock.bench import Bench
-from interlock.chain.assumptions import about_faults, assumptions
+from interlock.chain.assumptions import about_faults, assumptions, of_spare_timers
 from interlock.chain.catalogue import properties
 from interlock.chain.clearing import judge_clearing
 from interlock.chain.clearing_property import clearing_properties
@@ -15,12 +15,14 @@ from interlock.chain.fault_list import excluded
 from interlock.chain.fault_property import fault_properties, faults_asked
 from interlock.chain.fault_result import FaultReport
 from interlock.chain.layout import TooWide
+from interlock.chain.let_go import parted, told_as_built
 from interlock.chain.loops import as_bench_error
 from interlock.chain.reference import WiringLoop
 from interlock.chain.requirement import Requirement
 from interlock.chain.result import CheckResult
 from interlock.chain.telling import Teller, unverified
 from interlock.chain.views import Views
+from interlock.verdict import worst
 
 __all__ = ["STATE_LIMIT", "check"]
 
@@ -44,6 +46,8 @@ def check(
     required = Requirement(bench, compile_bench(bench))
     try:
         sound = _sound(required, limit)
+        if (other := parted(required)) is not None:
+            sound = _worse(sound, _sound(Requirement(other, compile_bench(other)), limit))
     except WiringLoop as loop:
         raise as_bench_error(bench, loop, file) from loop
     report = judge_faults(bench, faults) if faults else None
@@ -52,7 +56,11 @@ def check(
     return replace(
         sound,
         properties=(*sound.properties, *fault_properties(bench, report), *cleared),
-        assumptions=(about_faults(faults), *sound.assumptions),
+        assumptions=(
+            about_faults(faults),
+            *sound.assumptions,
+            *(of_spare_timers(required) if faults else ()),
+        ),
         exclusions=excluded(bench),
         report=report,
         clearing=clearing,
@@ -71,8 +79,19 @@ def _sound(required: Requirement, limit: int) -> CheckResult:
         return _judged(required, Views(required, limit))
     except TooWide as wide:
         bench = required.bench.bench
-        found = tuple(unverified(one, str(wide)) for one in properties(required))
+        why = f"the bench has too many devices, and nothing of it was looked at ({wide})"
+        found = tuple(unverified(one, why) for one in properties(required))
         return CheckResult(bench.id, bench.name, 0, 0, False, found, ())
+
+
+def _worse(sound: CheckResult, again: CheckResult) -> CheckResult:
+    """Each property as it is judged worse, with people who act just before another one ends an act, or without."""
+    pairs = zip(sound.properties, again.properties, strict=True)
+    found = tuple(
+        one if one.verdict is worst([one.verdict, other.verdict]) else told_as_built(other)
+        for one, other in pairs
+    )
+    return replace(sound, properties=found, whole=sound.whole and again.whole)
 
 
 def _judged(required: Requirement, views: Views) -> CheckResult:

@@ -8,6 +8,7 @@ and goes, or once more itself. Of faults that act alike one stands for all there
 """
 
 from collections.abc import Collection, Iterator
+from dataclasses import replace
 from typing import Final
 
 from interlock.bench import Bench
@@ -18,10 +19,10 @@ from interlock.chain.clearing_telling import ClearingTeller, Harm
 from interlock.chain.fault_classes import classes
 from interlock.chain.fault_list import BenchFault, considered
 from interlock.chain.ground import Ground
-from interlock.chain.hunt import Hunt, spread_all
 from interlock.chain.layout import TooWide
-from interlock.chain.losses import fault_observers, losses, missteps, watched_terms
-from interlock.chain.spread import OutOfRoom, Spread
+from interlock.chain.losses import fault_observers, watched_terms
+from interlock.chain.parts import Part, parts
+from interlock.chain.searched import Search, search
 
 __all__ = ["judge_clearing"]
 
@@ -93,29 +94,35 @@ def _search(
 ) -> tuple[tuple[Cleared, ...], str]:
     """What is found of sets of this size, and why something is not verified."""
     faulty = compile_faulty(bench, faults)
-    observers = fault_observers(faulty.person, watched_terms(faulty))
+    at_once = [
+        replace(one, wrong=tuple(each for each in one.wrong if each.begins is None)) for one in parts(faulty)
+    ]
     try:
-        ground = Ground(faulty, sets, observers)
-        hunt = Hunt(ground, losses(faulty), missteps(faulty))
-        spread = Spread(ground.steps, ground.events, arriving=True, most_bytes=most_bytes)
-        spread_all(spread, hunt)
-    except (TooWide, OutOfRoom) as short:
-        return (), str(short)
-    restless = sets.unpack(ground.steps.restless[None, :])[0]
-    teller = ClearingTeller(faulty, sets, hunt, spread)
-    return teller.told(_harms(sets, hunt, size)), _RESTLESS if restless.any() else ""
+        whole = Ground(faulty, sets, fault_observers(faulty.person, watched_terms(faulty)))
+        found = search(whole, at_once, lambda part: _of(part, sets), most_bytes)
+    except TooWide as wide:
+        return (), str(wide)
+    if found.shortfall:
+        return (), found.shortfall
+    teller = ClearingTeller(faulty, sets, found)
+    return teller.told(_harms(sets, found, size)), _RESTLESS if found.restless.any() else ""
 
 
-def _harms(sets: ComingAndGoing, hunt: Hunt, size: int) -> Iterator[Harm]:
+def _of(part: Part, sets: ComingAndGoing) -> Ground:
+    return Ground(part.faulty, sets.of({one.id for one in part.faulty.faults}), part.observers)
+
+
+def _harms(sets: ComingAndGoing, found: Search, size: int) -> Iterator[Harm]:
     """The sets from which all has gone that may go, and the harm of each that no less of it does."""
+    seen = list(found.each())
     for number, members in enumerate(sets.each):
         if len(members) != size or not all(phase in {GONE, STAYS} for _, phase in members):
             continue
         if all(phase == STAYS for _, phase in members):
             continue
         less, harm = sets.less(number), Harm(number, members)
-        for one, found in hunt.each():
-            if number in found and less.isdisjoint(found):
-                harm.add(one, found[number])
+        for what, where in seen:
+            if number in where and less.isdisjoint(where):
+                harm.add(what, where[number])
         if harm.units or harm.lost or harm.rules:
             yield harm

@@ -1,10 +1,11 @@
 """Faults that come and go, alone, beside one that lasts, or two of them, as sets with numbers."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from itertools import combinations
-from typing import Final
+from typing import Final, Self
 
 import numpy as np
+from numpy.typing import NDArray
 
 from interlock.chain.arrays import Truths
 from interlock.chain.fault_sets import Bits, FaultSets
@@ -35,6 +36,7 @@ class ComingAndGoing(FaultSets):
             tuple(sorted(place[name] for name, phase in one if phase != GONE)) for one in self.each
         )
         self.number_of = {one: number for number, one in enumerate(self.each)}
+        self._sorted = {tuple(sorted(one)): number for number, one in enumerate(self.each)}
         self.width = -(-len(self.each) // 64)
         self.every = self.pack(np.ones((1, len(self.each)), np.bool_))[0]
         self._present: dict[str, Bits] = {
@@ -56,6 +58,22 @@ class ComingAndGoing(FaultSets):
             before = (*one[:at], *less, *one[at + 1 :])
             found += [self.number_of[before]] if before in self.number_of else []
         return found
+
+    def of(self, names: Collection[str]) -> "ComingAndGoing":
+        """Those of the sets that hold faults of these names alone."""
+        return ComingAndGoing(one for one in self.each[1:] if all(name in names for name, _ in one))
+
+    def narrowed(self, part: Self) -> NDArray[np.int64]:
+        """Of each set the number of those of its faults that the part has, each in its phase."""
+        known = set(part.faults)
+        kept = (tuple(member for member in one if member[0] in known) for one in self.each)
+        return np.array([part.number_of[one] for one in kept], np.int64)
+
+    def widened(self, part: Self, number: int, under: int) -> int:
+        """The set with the members of a set of the part, and those of `under` that the part does not have."""
+        known = set(part.faults)
+        others = (one for one in self.each[under] if one[0] not in known)
+        return self._sorted[tuple(sorted([*part.each[number], *others]))]
 
     def less(self, number: int) -> set[int]:
         """All sets from which some arrivals and departures lead to this one."""

@@ -9,15 +9,15 @@ from interlock.chain.bent import ABSENT, PRESENT, Faulty, present
 from interlock.chain.clearing_result import Cleared
 from interlock.chain.clearing_sets import GONE, ComingAndGoing, Member
 from interlock.chain.fault_list import BenchFault
-from interlock.chain.hunt import Found, Hunt
+from interlock.chain.hunt import Found
 from interlock.chain.losses import Loss, Misstep, Rule, spoken_of, unreset_stop
 from interlock.chain.reference import State
 from interlock.chain.rule_telling import rule_sentences
+from interlock.chain.searched import Search
 from interlock.chain.sight import NOBODY
-from interlock.chain.spread import Spread
 from interlock.chain.story import Candidate, Part, Story, story_of
 from interlock.chain.story_signals import candidates
-from interlock.chain.trail import Stage, trails
+from interlock.chain.trail import Stage
 from interlock.chain.words import Act, act_of, changes_of
 
 __all__ = ["ClearingTeller", "Harm"]
@@ -56,15 +56,15 @@ class Harm:
 class ClearingTeller:
     """Tells what a search over faults that come and go has found."""
 
-    def __init__(self, faulty: Faulty, sets: ComingAndGoing, hunt: Hunt, spread: Spread) -> None:
-        self._faulty, self._sets, self._hunt, self._spread = faulty, sets, hunt, spread
+    def __init__(self, faulty: Faulty, sets: ComingAndGoing, search: Search) -> None:
+        self._faulty, self._sets, self._search = faulty, sets, search
         self._by_id = {one.id: one for one in faulty.faults}
 
     def told(self, harms: Iterable[Harm]) -> tuple[Cleared, ...]:
         """Each with the shortest way to it."""
         every = list(harms)
-        to = trails(self._spread, [one.nearest.goal for one in every])
-        return tuple(self._told(one, (*to[one.nearest.goal], *one.nearest.then)) for one in every)
+        to = self._search.ways(one.nearest for one in every)
+        return tuple(self._told(one, to[one.nearest]) for one in every)
 
     def _told(self, harm: Harm, way: Sequence[Stage]) -> Cleared:
         functions = tuple(dict.fromkeys(function for function, _ in harm.lost))
@@ -128,7 +128,7 @@ class ClearingTeller:
 
     def _story(self, harm: Harm, way: Sequence[Stage]) -> Story:
         """A column for each act, those of faults among them, so that the picture shows when one goes."""
-        faulty, what = self._faulty, self._hunt.sought(harm.nearest)
+        faulty, what = self._faulty, self._search.sought(harm.nearest)
         states = [self._state(stage) for stage in way]
         columns = [states[0]] * (1 + len(self._there(way[0]))) + states[1:]
         involved = [self._by_id[name] for name in dict.fromkeys(name for name, _ in harm.members)]
@@ -151,4 +151,4 @@ class ClearingTeller:
     def _state(self, stage: Stage) -> State:
         there = {one.id for one in self._there(stage)}
         faults = {one.field: PRESENT if one.id in there else ABSENT for one in self._faulty.faults}
-        return {**self._hunt.ground.layout.unpack(stage.word), **faults}
+        return {**self._search.ground.layout.unpack(stage.word), **faults}

@@ -1,7 +1,7 @@
 """From a bench's declarations to a chain: wiring put in place of inputs, states in place of outputs."""
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Protocol, assert_never
 
 from transitions import Machine
@@ -11,8 +11,9 @@ from interlock.bench.expr import And, Const, Expr, Name, Not, Or, evaluate
 from interlock.bench.kind import Transition
 from interlock.chain import ir
 from interlock.chain.machines import REACT, declare, guard_name
+from interlock.chain.quicker import run_out
 
-__all__ = ["Bend", "Compiled", "compile_bench"]
+__all__ = ["Bend", "Compiled", "compile_bench", "without_times"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,29 @@ _STRAIGHT: Final = _Straight()
 
 
 def compile_bench(bench: Bench, bend: Bend = _STRAIGHT) -> Compiled:
-    """The bench as a chain; every step of every device's declared machine is in it."""
+    """The bench as a chain; every step of every device's declared machine is in it.
+
+    What is over by the time that an act is done is told by the sound bench, whatever bends it.
+    """
+    hasty = without_times(bench, bend)
+    sound = hasty if bend is _STRAIGHT else without_times(bench)
+    events = (_in_time(hasty.chain, sound.chain, at) for at in range(len(hasty.chain.events)))
+    return replace(hasty, chain=replace(hasty.chain, events=tuple(events)))
+
+
+def _in_time(hasty: ir.Chain, sound: ir.Chain, number: int) -> ir.Event:
+    """The event, if it is an act, at its end: nothing then still waits that is over by then."""
+    event = hasty.events[number]
+    steps = (
+        replace(step, guard=ir.all_of([step.guard, *(ir.no(waits(hasty.events[one])) for one in over)]))
+        for step, plain in zip(event.steps, sound.events[number].steps, strict=True)
+        for over in [run_out(sound, event.device, plain)]
+    )
+    return replace(event, steps=tuple(steps))
+
+
+def without_times(bench: Bench, bend: Bend = _STRAIGHT) -> Compiled:
+    """The bench as if acts took no time."""
     kinds = kinds_of(bench)
     kind_of = {name: kinds[device.kind] for name, device in bench.devices.items()}
     outputs = bend.outputs(
@@ -66,17 +89,18 @@ def compile_bench(bench: Bench, bend: Bend = _STRAIGHT) -> Compiled:
     machines = {name: declare(kinds[name])[0] for name in {device.kind for device in bench.devices.values()}}
     reactions: list[ir.Reactions] = []
     late: list[ir.Event] = []
-    acts: list[_Act] = []
+    acts: list[ir.Event] = []
     for name, device in bench.devices.items():
         unit = _Device(name, kind_of[name], machines[device.kind], inputs, bend)
         if steps := unit.steps(REACT):
-            reactions.append(ir.Reactions(name, tuple(step for _, step in steps)))
+            reactions.append(ir.Reactions(name, tuple(steps)))
         late += [unit.late(delay, device.delays[delay]) for delay in device.delays]
-        acts += [_Act(name, act, unit.steps(f"act_{act}")) for act in unit.acts()]
+        acts += [
+            ir.Event(name, act, ir.EventKind.ACT, tuple(unit.steps(f"act_{act}"))) for act in unit.acts()
+        ]
     late = [event for event in late if event.steps]
-    events = (*(act.event(late) for act in acts), *late)
     fields = tuple(ir.Field(name, tuple(kind.states), kind.start) for name, kind in kind_of.items())
-    return Compiled(ir.Chain(fields, tuple(reactions), events), outputs, inputs)
+    return Compiled(ir.Chain(fields, tuple(reactions), (*acts, *late)), outputs, inputs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,10 +115,9 @@ class _Device:
         return list(dict.fromkeys(step.act for step in self.kind.transitions if step.act is not None))
 
     def late(self, delay: str, delay_ns: int) -> ir.Event:
-        steps = tuple(step for _, step in self.steps(f"late_{delay}"))
-        return ir.Event(self.name, delay, ir.EventKind.LATE, steps, delay_ns)
+        return ir.Event(self.name, delay, ir.EventKind.LATE, tuple(self.steps(f"late_{delay}")), delay_ns)
 
-    def steps(self, trigger: str) -> list[tuple[Transition, ir.Step]]:
+    def steps(self, trigger: str) -> list[ir.Step]:
         """The steps that the machine declares for a trigger, in the order declared."""
         declared = self.machine.events[trigger].transitions if trigger in self.machine.events else {}
         found = []
@@ -108,32 +131,11 @@ class _Device:
             if sources:
                 guard = ir.TRUE if step.when is None else substitute(step.when, self._input)
                 possible = ir.all_of([guard, self.bend.free(self.name, step)])
-                found.append((step, ir.Step(sources, possible, step.to, step.words)))
+                found.append(ir.Step(sources, possible, step.to, step.words, step.takes))
         return found
 
     def _input(self, name: str) -> ir.Term:
         return self.inputs[f"{self.name}.{name}"]
-
-
-@dataclass(frozen=True, slots=True)
-class _Act:
-    device: str
-    act: str
-    steps: list[tuple[Transition, ir.Step]]
-
-    def event(self, late: list[ir.Event]) -> ir.Event:
-        steps = (
-            ir.Step(
-                step.sources, ir.all_of([step.guard, _run_out(late, declared.takes)]), step.to, step.words
-            )
-            for declared, step in self.steps
-        )
-        return ir.Event(self.device, self.act, ir.EventKind.ACT, tuple(steps))
-
-
-def _run_out(late: list[ir.Event], takes_ns: int) -> ir.Term:
-    """Nothing still waits that is quicker than the act."""
-    return ir.all_of(ir.no(waits(event)) for event in late if event.delay_ns < takes_ns)
 
 
 def waits(event: ir.Event) -> ir.Term:

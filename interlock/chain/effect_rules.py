@@ -76,8 +76,9 @@ def contactor_rules(frame: Frame) -> Iterator[Property]:
     effect = required.bench.required.effects.contactor_open
     if effect is None:
         return
-    main, device = required.output(effect.of, "main"), frame.device
-    called, supply = required.name(effect.of), function.supply
+    every = {required.name(one): required.output(one, "main") for one in required.in_series(effect.of)}
+    main, device = required.closed(effect.of), frame.device
+    called, supply = required.supply_name(effect.of), function.supply
     held = ir.FALSE if supply is None else required.output(supply.on_by, "pressed")
     yield frame.rule(
         "contactor_open",
@@ -85,14 +86,14 @@ def contactor_rules(frame: Frame) -> Iterator[Property]:
         f"opens the {called}",
         f"the {called} opens and is open while the demand is present",
         effect.source,
-        frame.lasts({called: ir.all_of([ir.no(held), main])}, effect.within),
+        frame.lasts({one: ir.all_of([ir.no(held), closed]) for one, closed in every.items()}, effect.within),
         (
             Premise(
                 f"the {device} demands the stop while the {called} is closed",
                 ir.all_of([ir.was(main), ir.rises(required.demand(name))]),
             ),
         ),
-        f"the {{who}} stays closed although the {device} is {{state}}",
+        f"the {{who}} stay{{s}} closed although the {device} is {{state}}",
     )
 
 
@@ -103,9 +104,9 @@ def supply_rules(frame: Frame) -> Iterator[Property]:
     if supply is None:
         return
     within = None if effect is None else effect.within
-    main, pressed = required.output(supply.of, "main"), required.output(supply.on_by, "pressed")
-    called, button, device = (required.name(one) for one in (supply.of, supply.on_by, function.demand))
-    demand = frame.demand
+    main, pressed = required.closed(supply.of), required.output(supply.on_by, "pressed")
+    called, button = required.supply_name(supply.of), required.name(supply.on_by)
+    demand, device = frame.demand, frame.device
     yield frame.rule(
         "supply_on_dead",
         supply.of,
@@ -152,7 +153,7 @@ def supply_rules(frame: Frame) -> Iterator[Property]:
 def closes_again(truth: Requirement, name: str, contactor: str) -> ir.Term:
     """The supply comes back after the function has taken it, nobody having pressed supply-on since the demand went."""
     barred = supply_barred(name)
-    return ir.all_of([ir.was(barred), barred, ir.rises(truth.output(contactor, "main"))])
+    return ir.all_of([ir.was(barred), barred, ir.rises(truth.closed(contactor))])
 
 
 def supply_return_rules(frame: Frame) -> Iterator[Property]:
@@ -160,10 +161,10 @@ def supply_return_rules(frame: Frame) -> Iterator[Property]:
     required, supply = frame.required, frame.function.supply
     if supply is None:
         return
-    called, button = required.name(supply.of), required.name(supply.on_by)
-    main = required.output(supply.of, "main")
+    called, button = required.supply_name(supply.of), required.name(supply.on_by)
+    main = required.closed(supply.of)
     bus = required.bench.required.effects.bus_discharged
-    feeding = [supply.of] if bus is None else [supply.of, bus.of]
+    feeding = [*required.in_series(supply.of), *([] if bus is None else [bus.of])]
     returns = ir.any_of([required.late(feeding), required.acts_on([supply.on_by])])
     nobody = ir.no(required.held())
     yield frame.rule(
@@ -187,7 +188,7 @@ def strict_supply(required: Requirement, name: str, function: Function) -> ir.Te
     """The supply is on although supply-on was not pressed anew, only held, since the demand; None: no rule."""
     if function.supply is None:
         return None
-    main = required.output(function.supply.of, "main")
+    main = required.closed(function.supply.of)
     return ir.all_of([supply_barred(name, strict=True), ir.no(required.demand(name)), main])
 
 

@@ -13,17 +13,10 @@ from interlock.chain.reference import State
 from interlock.chain.sight import NOBODY
 from interlock.chain.story import Candidate, Part, Story, story_of
 from interlock.chain.story_signals import candidates
-from interlock.chain.trail import Goal, Stage, trails
+from interlock.chain.trail import Stage
 from interlock.chain.words import Act, act_of, changes_of
 
-__all__ = ["pictured", "told", "ways"]
-
-
-def ways(explored: Explored, found: Sequence[Found]) -> dict[Found, tuple[Stage, ...]]:
-    """A shortest way to each thing found, with the event that shows it at its end."""
-    ends = {one: one.goal for one in found}
-    to: Mapping[Goal, tuple[Stage, ...]] = trails(explored.spread, ends.values())
-    return {one: (*to[goal], *one.then) for one, goal in ends.items()}
+__all__ = ["pictured", "told"]
 
 
 def told(explored: Explored, way: Sequence[Stage], members: Mapping[int, BenchFault]) -> tuple[Act, ...]:
@@ -51,7 +44,7 @@ def pictured(
     states = [_state(explored, stage) for stage in way]
     columns = [states[0]] * (1 + len(_of(explored, way[0]))) + states[1:]
     faults = _faults(explored, members)
-    what = explored.hunt.sought(found)
+    what = explored.search.sought(found)
     unit = None if isinstance(what, Misstep) and what.starts else what.device
     faulted = {fault.device for fault in members.values()}
     others = candidates(faulty.person, faulty.truth, unreset_stop, unit)

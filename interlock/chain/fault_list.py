@@ -72,7 +72,10 @@ def considered(bench: Bench) -> tuple[BenchFault, ...]:
 
 
 def _changes(bench: Bench, kind: Kind, one: BenchFault) -> bool:
-    """False for a fault that is the wiring itself: a bridged input shorted to the supply, two lines of one contact."""
+    """False for a fault that is the wiring itself: a bridged input shorted to the supply, two lines of one contact.
+
+    Such a fault may hide another one of the same port (a break), which is then told alone.
+    """
     if one.fault.outputs or one.fault.blocks:
         return True
     wires = {port: bench.wiring.get(f"{one.device}.{port}") for port in kind.inputs}

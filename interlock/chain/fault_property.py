@@ -18,6 +18,11 @@ _ADDED: Final = (
 _START: Final = "ISO 14118:2017, 4 and ISO 12100:2010, 6.2.11.4 (unexpected start-up; clauses from memory)"
 _CATEGORY_1: Final = "IEC 60204-1:2016, 9.2.2 (stop category 1); ISO 13849-1:2015, 6.2.6"
 _NOT_ASKED: Final = "Never put to the test: no faults were judged; ask for one at least."
+_KEPT: Final = {
+    "power_removed": ("leaves its power on", "a torque-off input or the supply of the {} is off in time"),
+    "braking": ("lets it coast", "the {} is braked before its torque goes"),
+    "ramp_completed": ("cuts its ramp short", "by the stated times the {} brakes to the end of its ramp"),
+}
 
 
 def faults_asked(bench: Bench) -> int:
@@ -49,8 +54,9 @@ def _rules(bench: Bench) -> Iterator[Rule]:
     """The rules beside the functions' effects that no single fault may break, by the bench file."""
     for name, function in bench.required.functions.items():
         for part in function.single_fault_keeps:
-            units = (one for one in bench.required.units_of(name) if _has(bench, one, part))
-            yield from (Rule(part, name, unit) for unit in units)
+            rules = ("braking", "ramp_completed") if part == "braking" else (part,)
+            units = [one for one in bench.required.units_of(name) if _has(bench, one, part)]
+            yield from (Rule(rule, name, unit) for rule in rules for unit in units)
     modes = bench.required.modes
     if modes is not None and modes.single_fault_tolerant:
         for mode in modes.each:
@@ -71,10 +77,8 @@ def _rule(bench: Bench, rule: Rule, report: FaultReport | None) -> PropertyResul
     else:
         function = bench.required.functions[rule.of]
         title, source = function.title, f"{_CATEGORY_1}; {function.source}"
-        does = "leaves its power on" if rule.id == "power_removed" else "lets it coast"
-        kept = f"{title}: the {called} is braked before its torque goes"
-        if rule.id == "power_removed":
-            kept = f"{title}: a torque-off input or the supply of the {called} is off in time"
+        does, promise = _KEPT[rule.id]
+        kept = f"{title}: {promise.format(called)}"
     return _result(
         f"{rule.id}_under_fault",
         None if rule.mode is not None else rule.of,
@@ -166,7 +170,7 @@ def _judged(report: FaultReport | None, bad: list[FaultResult], does: str) -> tu
     if bad:
         return Verdict.FAIL, f"A single fault {does}: {bad[0].words[0]}{_more(bad, 'fault')}."
     single = _of(report, 1)
-    if not report.search.whole or not all(one.verified for one in single):
+    if not report.search.proved or not all(one.verified for one in single):
         return Verdict.INCONCLUSIVE, "Not verified: not every single fault could be judged to the end."
     return Verdict.PASS, f"None of {len(single)} single faults {does}."
 

@@ -55,6 +55,8 @@ class FaultResult:
     examples: tuple[Example, ...] = ()
     rules: tuple[Rule, ...] = ()
     units: tuple[tuple[str, str], ...] = ()  # id and name of each unit that it starts, or breaks a rule for
+    may_exclude: str = ""  # of a single fault: on which ground, by its kind, it may be left out of account
+    judged_noticed: bool = True  # False: the search could not tell whether it is noticed
 
     @property
     def starts(self) -> tuple[str, ...]:
@@ -75,6 +77,7 @@ class FaultResult:
             "mode_change_stops": "{of}: the {unit} is not stopped by a change of the mode",
             "power_removed": "{of}: power of the {unit} stays on",
             "braking": "{of}: the {unit} is not braked",
+            "ramp_completed": "{of}: the ramp of the {unit} is cut short",
         }
         names = dict(self.units)
         return tuple(
@@ -102,6 +105,7 @@ class FaultResult:
             "verified": self.verified,
             "acts": [act.as_json() for act in self.acts],
             "sentence": self.sentence,
+            "may_exclude": self.may_exclude,
             "steps": self.steps,
             "story": None if self.story is None else self.story.as_json(),
         }
@@ -130,13 +134,22 @@ class CategoryResult:
 
 @dataclass(frozen=True, slots=True)
 class FaultSearch:
-    """How far the search under faults went: faults at a time, sets, states (each under each set), all seen or not."""
+    """How far the search under faults went: faults at a time, sets, states (each under each set), all seen or not.
+
+    `smaller`: where not all was seen, up to how many faults at a time all was.
+    """
 
     most: int
     sets: int
     states: int
     whole: bool
     sentence: str
+    smaller: int = 0
+
+    @property
+    def proved(self) -> int:
+        """Up to how many faults at a time everything was seen."""
+        return self.most if self.whole else self.smaller
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from functools import reduce
 from itertools import combinations
-from typing import Final
+from typing import Final, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,22 @@ class FaultSets:
         """The sets that hold one fault less than this one."""
         one = self.sets[number]
         return [self.number[one[:at] + one[at + 1 :]] for at in range(len(one))]
+
+    def narrowed(self, part: Self) -> NDArray[np.int64]:
+        """Of each set the number of those of its faults that the part has, among the sets of the part."""
+        if part is self:
+            return np.arange(len(self.sets))
+        place = {name: at for at, name in enumerate(part.faults)}
+        known = [place.get(name) for name in self.faults]
+        found = (tuple(at for at in (known[member] for member in one) if at is not None) for one in self.sets)
+        return np.array([part.number[one] for one in found], np.int64)
+
+    def widened(self, part: Self, number: int, under: int) -> int:
+        """The set that has the faults of a set of the part, and those of `under` that the part does not have."""
+        place, known = {name: at for at, name in enumerate(self.faults)}, set(part.faults)
+        mine = [place[part.faults[at]] for at in part.sets[number]]
+        others = [at for at in self.sets[under] if self.faults[at] not in known]
+        return self.number[tuple(sorted([*mine, *others]))]
 
     def pack(self, truths: Truths) -> Bits:
         """Rows of one truth for each set, packed."""

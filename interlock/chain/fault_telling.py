@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from interlock.chain.bent import Faulty
-from interlock.chain.fault_acts import pictured, told, ways
+from interlock.chain.fault_acts import pictured, told
 from interlock.chain.fault_list import BenchFault
 from interlock.chain.fault_result import Example, FaultResult
 from interlock.chain.fault_table import Effect, Explored, minimal
@@ -50,7 +50,7 @@ class FaultTeller:
         """Single faults in the bench's order, then pairs, then triples."""
         cases = [self._case(number) for number in self._told()]
         ends = [case.found for case in cases if case.found is not None]
-        to = ways(self._explored, [*ends, *(one for case in cases for one in case.required.values())])
+        to = self._explored.search.ways([*ends, *(one for case in cases for one in case.required.values())])
         found = [result for case in cases for result in self._results(case, to)]
         found += [self._idle(fault) for fault in self._explored.groups.idle]
         order = {fault.id: at for at, fault in enumerate(self._faulty.faults)}
@@ -142,6 +142,8 @@ class FaultTeller:
                 (unit, self._faulty.person.name(unit))
                 for unit in dict.fromkeys((*case.restarts, *(one.unit for one in case.rules)))
             ),
+            members[0].fault.may_exclude if len(members) == 1 else "",
+            not self._explored.unshown,
         )
 
     def _example(
@@ -152,6 +154,8 @@ class FaultTeller:
 
     def _unnoticed(self, case: _Case, lost: tuple[str, ...]) -> tuple[str, ...]:
         """The functions that the set newly loses without being found by their own demands before."""
+        if self._explored.revealed is None:
+            return ()
         new = {function for function, effect in case.effects if case.number in self.minimal[function, effect]}
         hidden = self.showing.hidden_order
         return tuple(one for one in lost if one in new and hidden(case.number, one) is not None)
@@ -188,7 +192,7 @@ class FaultTeller:
             yield f"{'This is' if len(lost) == 1 else 'These are'} no longer certain: {titles}."
         said = list(rule_sentences(self._faulty.person, case.rules, case.effects))
         yield from said if lost or case.restarts or not said else ("It loses no function.", *said)
-        what = None if case.found is None else self._explored.hunt.sought(case.found)
+        what = None if case.found is None else self._explored.search.sought(case.found)
         starts = isinstance(what, Misstep) and what.starts
         if case.found is not None and what is not None and not starts:
             brief = case.found.brief and isinstance(what, Loss)
@@ -208,9 +212,13 @@ class FaultTeller:
                 if several
                 else f"It is noticed {shown.at}."
             )
+        elif several and self._explored.revealed is None:
+            yield "Whether one of them is noticed before the next comes is not verified."
         elif several:
             yield "They can add up, one after the other, without being noticed."
-        elif not self._explored.shortfall:
+        elif self._explored.revealed is None:
+            yield "Whether it is noticed is not verified."
+        else:
             harms = case.effects or case.restarts or endangers(case.rules)
             yield (
                 "Nothing shows it before somebody is in danger." if harms else "No stop is sure to reveal it."

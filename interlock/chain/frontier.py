@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from interlock.chain.layout import Words
 from interlock.chain.seen import Seen
+from interlock.chain.watching import tell
 
 __all__ = ["Frontier"]
 
@@ -41,6 +42,7 @@ class Frontier:
             if len(words) > _BLOCK:
                 self._waiting.appendleft(words[_BLOCK:])
                 words = words[:_BLOCK]
+            tell("the sound bench", len(self._seen))
             yield self.expanded, words
             self.expanded += len(words)
 

@@ -55,5 +55,6 @@ class Ground:
         return frozenset(
             number
             for number, event in enumerate(self.faulty.chain.events)
-            if event.kind is ir.EventKind.LATE and (within_ns is None or event.delay_ns <= within_ns)
+            if event.kind is ir.EventKind.LATE and event.steps  # without: of a device that is left out
+            if within_ns is None or event.delay_ns <= within_ns
         )

@@ -6,8 +6,11 @@ from typing import Final
 
 import numpy as np
 
+from interlock.chain import ir
 from interlock.chain.again import Notes
 from interlock.chain.again_timed import Lateness
+from interlock.chain.bent_steps import Ways
+from interlock.chain.by_times import by_times
 from interlock.chain.ending import ended_in_time
 from interlock.chain.fault_sets import Bits
 from interlock.chain.ground import Ground
@@ -32,11 +35,19 @@ class Found:
     number: int  # of what was sought: first the losses, then the missteps
     then: tuple[Stage, ...] = ()
     brief: bool = False  # it is there for a moment only, as far as this way shows: not seen by anybody
+    part: int = 0  # of the bench, in which it was found
+    under: int = (
+        0  # the set of the whole bench under which it is there; told where the bench was searched in parts
+    )
 
     @property
     def steps(self) -> int:
         """From power-up on."""
         return self.goal.level + len(self.then)
+
+    def of_part(self, part: int, under: int) -> "Found":
+        """The same, found in a part of the bench."""
+        return Found(self.goal, self.number, self.then, self.brief, part, under)
 
 
 class Hunt:
@@ -49,6 +60,8 @@ class Hunt:
         self._truths = [ground.truth(loss.term) for loss in losses]
         self._done = np.zeros((len(losses) + len(missteps), ground.sets.width), np.uint64)
         self._level, self.notes = -1, Notes(ground, losses)
+        self._single = ground.sets.pack(np.array([[len(one) < 2 for one in ground.sets.sets]]))[0]
+        self._tried: list[set[tuple[int, int, int]]] = [set() for _ in missteps]
 
     def sought(self, found: Found) -> Loss | Misstep:
         """What was found."""
@@ -86,11 +99,14 @@ class Hunt:
         sight = Sight(self.ground.glass, ways.words, block.words[ways.row], ways.event)
         for number, misstep in enumerate(self.missteps):
             at = len(self.losses) + number
-            truth = sight.truth(misstep.event)
+            truth = sight.truth(misstep.event if misstep.begins is None else misstep.begins)
             if truth.shape[0] == 1:
                 truth = np.broadcast_to(truth, (len(ways.row), truth.shape[1]))
             rows = np.flatnonzero(truth.any(axis=1))
             hits = made.bits(rows) & truth[rows] & ~self._done[at]
+            if misstep.begins is not None:
+                self._follow(number, misstep, block, ways.at(rows), hits)
+                continue
             for one, hit in self._new(at, hits):
                 move = int(rows[hit])
                 row, event = int(ways.row[move]), int(ways.event[move])
@@ -98,6 +114,32 @@ class Hunt:
                 before = one if event != NOBODY else self._smaller(one, block.at(np.array([row])).bits[0])
                 goal = Goal(self._level, self._number(block.words, row), before)
                 self.made[number][one] = Found(goal, at, (Stage(event, word, one),), not misstep.starts)
+
+    def _follow(self, number: int, misstep: Misstep, block: Kept, begun: Ways, hits: Bits) -> None:
+        """What comes of these ways by the stated times, under the sets of at most one fault; larger are not told.
+
+        Where the torque would go too had nobody demanded the stop, the fault has stopped the unit by itself.
+        """
+        sets, at = self.ground.sets, len(self.losses) + number
+        some = np.flatnonzero((hits & self._single).any(axis=1) & (begun.event != NOBODY))
+        begun, held = begun.at(some), sets.unpack(hits[some] & self._single)
+        layout, before, pairs = self.ground.layout, block.words[begun.row], list[tuple[int, int]]()
+        words, was = layout.numbers(begun.words), layout.numbers(before)
+        for move, one in zip(*(part.tolist() for part in np.nonzero(held)), strict=True):
+            if (key := (was[move], words[move], one)) not in self._tried[number]:
+                self._tried[number].add(key)
+                pairs.append((move, one))
+        ends = by_times(self.ground, begun.words, pairs, misstep.event, misstep.device)
+        cut = [(*pair, then) for pair, then in zip(pairs, ends, strict=True) if then is not None]
+        goes = ir.falls(self.ground.faulty.truth.torque(misstep.device))
+        alone = by_times(self.ground, before, [(move, one) for move, one, _ in cut], goes, misstep.device)
+        for (move, one, then), anyhow in zip(cut, alone, strict=True):
+            if anyhow is None and one not in self.made[number]:
+                stage = Stage(int(begun.event[move]), words[move], one)
+                self.made[number][one] = Found(
+                    Goal(self._level, was[move], one), at, (stage, *then), brief=True
+                )
+                self._done[at, one >> 6] |= np.uint64(1 << (one & 63))
 
     def come_again(self, spread: Spread) -> None:
         """Of the sets under which a loss does not last: those under which it comes too late after its demand."""

@@ -112,6 +112,7 @@ class Step:
     guard: Term
     to: str
     words: str = ""
+    takes_ns: int = 0  # of an act: a person needs no less for it
 
 
 class EventKind(StrEnum):

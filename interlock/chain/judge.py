@@ -35,6 +35,7 @@ class Judged:
     too_late: bool = False  # a late reaction would end the violation, but may take longer than allowed
     again: bool = False  # within the same demand all was in order before
     seen: int | None = None  # situations; None: those of the product that was judged
+    timed: bool = True  # False: what rests on the times of late reactions was not looked at to the end
 
 
 def judge(
@@ -58,7 +59,7 @@ def judge(
         slow = _too_late(watched, events, one, late.way)
         return Judged(Verdict.FAIL, late.way, late.culprits, premises, slow, late.again)
     if late is not None and not late.whole:
-        return Judged(Verdict.INCONCLUSIVE, None, (), premises)
+        return Judged(Verdict.INCONCLUSIVE, None, (), premises, timed=False)
     if not watched.whole:
         seen = _shown_by_states(watched, one, reached) if None not in premises else None
         return Judged(Verdict.INCONCLUSIVE if seen is None else Verdict.PASS, None, (), premises, seen=seen)
@@ -68,7 +69,7 @@ def judge(
 def _by_wait(watched: Watched, events: tuple[ir.Event, ...], one: Property, claim: NeverStep) -> Judged:
     """The same, timers taken to last as long as stated; told by the edges of the whole product."""
     if not watched.whole:
-        return Judged(Verdict.INCONCLUSIVE, None, (), tuple(None for _ in one.premises))
+        return Judged(Verdict.INCONCLUSIVE, None, (), tuple(None for _ in one.premises), timed=False)
     found = held(watched, events, claim.timers)
     judged = judge(found.narrow.watched, events, replace(one, claim=NeverStep(claim.culprits)))
     way, *premises = (found.narrow.told(way) for way in (judged.way, *judged.premises))

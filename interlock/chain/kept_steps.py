@@ -41,7 +41,7 @@ class KeptSteps(Steps):
         none = glass.layout.words([])
         self._every = frozenset(range(len(chain.events)))
         placed = [(at, event) for at, one in enumerate(self._events.values()) for event, _ in one]
-        self._order = np.zeros(len(placed) + 1, np.int64)  # of the events; the last place is nobody's
+        self._order = np.zeros(len(chain.events) + 1, np.int64)  # of the events; the last place is nobody's
         self._device = np.zeros_like(self._order)
         for place, (device, event) in enumerate(placed):
             self._order[event], self._device[event] = place, device

@@ -11,7 +11,7 @@ __all__ = ["left_over"]
 
 def left_over(bench: Bench) -> Iterator[str]:
     """A sentence for each stop device that no function names, each device whose outputs nothing reads, each unit that
-    is not said to turn the shaft.
+    is not said to turn the shaft, each unit that a stop of the supply leaves fed.
     """
     kinds, required = kinds_of(bench), required_devices(bench)
     read = {name.partition(".")[0] for expr in bench.wiring.values() for name in names(expr)}
@@ -31,6 +31,7 @@ def left_over(bench: Bench) -> Iterator[str]:
                 "this proof. Compare the wiring with the bench."
             )
     yield from _turns_nothing(bench)
+    yield from _stays_fed(bench)
 
 
 def _turns_nothing(bench: Bench) -> Iterator[str]:
@@ -47,3 +48,33 @@ def _turns_nothing(bench: Bench) -> Iterator[str]:
                 f"never turns the {bench.devices[shaft].name}, and neither standstill nor a lock waits for it. If it "
                 "can turn it, name it there."
             )
+
+
+def _stays_fed(bench: Bench) -> Iterator[str]:
+    """A unit that is not fed through the contactor by which a stop of it takes the supply."""
+    opened = bench.required.effects.contactor_open
+    told = set[tuple[str, str]]()
+    for name, function in bench.required.functions.items():
+        contactors = [] if function.supply is None else [function.supply.of]
+        contactors += [opened.of] if opened is not None and "contactor_open" in function.effects else []
+        told |= {(contactor, unit) for contactor in contactors for unit in bench.required.units_of(name)}
+    for contactor, unit in sorted(told):
+        ways = _feeding(bench, unit)
+        if ways is not None and f"{contactor}.main" not in ways:
+            called, main = bench.devices[unit].name, bench.devices[contactor].name
+            yield (
+                f"The {called} is not fed through the {main}: opening it takes no supply from that unit, and nothing "
+                "is proved of what does feed it. If it is fed through it, say so in the wiring."
+            )
+
+
+def _feeding(bench: Bench, unit: str) -> set[str] | None:
+    """The contacts between the supply and a unit, those before a bus too; None if its kind says nothing of a supply."""
+    kinds, contacts, met, waiting = kinds_of(bench), set[str](), set[str](), [unit]
+    while waiting:
+        device = waiting.pop()
+        met.add(device)
+        lines = [bench.wiring.get(f"{device}.{power}") for power in kinds[bench.devices[device].kind].no_wire]
+        contacts |= {contact for line in lines if line is not None for contact in names(line)}
+        waiting += {contact.partition(".")[0] for contact in contacts} - met
+    return contacts if kinds[bench.devices[unit].kind].no_wire else None

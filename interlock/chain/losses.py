@@ -25,7 +25,7 @@ from interlock.chain.effect_rules import closes_again
 from interlock.chain.lock_rules import danger
 from interlock.chain.mode_rules import runs_idle, unheld
 from interlock.chain.observers import needed, observers, supply_barred
-from interlock.chain.power_rules import powered, torque_goes_unbraked
+from interlock.chain.power_rules import cut_short, powered, ramp_begins, torque_goes_unbraked
 from interlock.chain.requirement import Requirement
 
 __all__ = [
@@ -52,9 +52,13 @@ class Rule:
 
     `idle_in_mode`: the unit makes no torque in the mode, in which it must rest. `held_in_mode`: it makes torque there
     only while a person holds a device. `mode_change_stops`: from a change of the mode to a lawful reset it is not
-    permitted. `power_removed` and `braking`: what a stop of category 1 by the function owes the unit beyond the torque
-    that goes (IEC 60204-1:2016, 9.2.2). Alone these two are no loss of the function: either half may fail as long as
-    the other takes the torque away in time.
+    permitted. `power_removed`, `braking` and `ramp_completed`: what a stop of category 1 by the function owes the unit
+    beyond the torque that goes (IEC 60204-1:2016, 9.2.2). Alone these are no loss of the function: either half may fail
+    as long as the other takes the torque away in time, since a ramp that is cut short falls to category 0.
+
+    A ramp is cut short by a fault that is there when the stop is demanded. One that arrives while the ramp goes on is
+    left out: what fails to safety, such as a broken wire to a torque-off input, then takes the torque at once, and no
+    wiring can be without that.
     """
 
     id: str
@@ -69,7 +73,7 @@ class Rule:
     @property
     def function(self) -> str | None:
         """The function of category 1 that it is a rule of."""
-        return self.of if self.id in {"power_removed", "braking"} else None
+        return self.of if self.id in {"power_removed", "braking", "ramp_completed"} else None
 
     def as_json(self) -> dict[str, str | None]:
         """Plain data."""
@@ -98,13 +102,15 @@ class Loss:
     during: ir.Term | None = None
     begins: ir.Term = ir.FALSE
     rule: Rule | None = None
+    doubts: int | None = None  # no loss by itself: the timer of this event may run out while the shaft turns
 
 
 @dataclass(frozen=True, slots=True)
 class Misstep:
     """An event that must not be: a function's effect is lost, a rule is broken, or torque begins that nobody asked for.
 
-    `function` and `effect` are empty for a start.
+    `function` and `effect` are empty for a start. With `begins` the event must not be if nobody acts after one that
+    begins, no fault arrives, and each late reaction comes when its stated time is over (`interlock.chain.by_times`).
     """
 
     device: str  # that starts, or of which something is said
@@ -113,6 +119,7 @@ class Misstep:
     function: str = ""
     effect: str = ""  # or the name of the rule
     rule: Rule | None = None
+    begins: ir.Term | None = None
 
     @property
     def starts(self) -> bool:
@@ -176,8 +183,8 @@ def at_rest(faulty: Faulty) -> ir.Term:
 def missteps(faulty: Faulty) -> tuple[Misstep, ...]:
     """For each unit: its torque begins by an act that is not meant to start it, by itself, or by a fault.
 
-    And for each that a stop of category 1 must brake: its torque goes without that. And where no time is stated in
-    which it must be gone: the supply comes back.
+    And for each that a stop of category 1 must brake: its torque goes without that, or before the ramp is over. And
+    where no time is stated in which it must be gone: the supply comes back.
     """
     person = faulty.person
 
@@ -185,16 +192,26 @@ def missteps(faulty: Faulty) -> tuple[Misstep, ...]:
         meant = ir.any_of([person.starts(unit), person.held()])
         return ir.all_of([ir.rises(person.torque(unit)), ir.no(meant)])
 
-    return (*(Misstep(unit, unasked(unit)) for unit in person.units), *_unbraked(person), *_supplied(faulty))
+    return (*(Misstep(unit, unasked(unit)) for unit in person.units), *_unbraked(faulty), *_supplied(faulty))
 
 
-def _unbraked(person: Requirement) -> Iterator[Misstep]:
+def _unbraked(faulty: Faulty) -> Iterator[Misstep]:
+    person = faulty.person
     for name, function in person.functions.items():
         for unit in person.braked_by(name):
             asked = f"although the {person.name(function.demand)} asks for a stop of category 1"
             complaint = f"the {person.name(unit)} loses its torque without having braked {asked}"
             event = torque_goes_unbraked(person, name, unit, full_demand(person, name))
             yield Misstep(unit, event, complaint, name, "braking", Rule("braking", name, unit))
+            yield Misstep(
+                unit,
+                cut_short(faulty.truth, unit),
+                f"by the stated times the {person.name(unit)} loses its torque while it still brakes, {asked}",
+                name,
+                "ramp_completed",
+                Rule("ramp_completed", name, unit),
+                ramp_begins(person, name, unit),
+            )
 
 
 def _supplied(faulty: Faulty) -> Iterator[Misstep]:
@@ -202,14 +219,16 @@ def _supplied(faulty: Faulty) -> Iterator[Misstep]:
     for name, function in person.functions.items():
         if (supply := function.supply) is not None and person.bench.required.effects.contactor_open is None:
             button = f"although nobody pressed the {person.name(supply.on_by)} anew"
-            complaint = f"the {person.name(supply.of)} closes again, be it for a moment only, {button}"
+            complaint = f"the {person.supply_name(supply.of)} closes again, be it for a moment only, {button}"
             event = closes_again(faulty.truth, name, supply.of)
             yield Misstep(supply.of, event, complaint, name, "supply_stays_off")
 
 
 def watched_terms(faulty: Faulty) -> list[ir.Term]:
     """All terms that losses and missteps are told by."""
-    return [*(one.term for one in losses(faulty)), *(one.event for one in missteps(faulty))]
+    wrong = missteps(faulty)
+    begins = (one.begins for one in wrong if one.begins is not None)
+    return [*(one.term for one in losses(faulty)), *(one.event for one in wrong), *begins]
 
 
 def losses(faulty: Faulty) -> tuple[Loss, ...]:
@@ -245,9 +264,9 @@ def _losses(faulty: Faulty, name: str, function: Function) -> Iterator[Loss]:
         free = ir.all_of([ir.no(truth.output(function.demand, "locked")), moving])
         complaint = f"the {device} is free although {said}"
         yield Loss(name, "locked_until_standstill", function.demand, free, 0, complaint)
-        for timer in (one for of, one in faulty.locks if of == name):
-            claim = drives_too_long(timer)
-            [late], who = claim.culprits.values(), person.name(faulty.chain.events[timer.event].device)
+        for lock in (one for one in faulty.locks if one.function == name):
+            claim, event = drives_too_long(lock.timer), lock.timer.event
+            [late], who = claim.culprits.values(), person.name(faulty.chain.events[event].device)
             complaint = (
                 f"the {who} may free the {device} although {said}: it runs while the shaft is still driven"
             )
@@ -259,22 +278,23 @@ def _losses(faulty: Faulty, name: str, function: Function) -> Iterator[Loss]:
                 claim.within_ns,
                 complaint,
                 claim.during,
+                doubts=None if lock.alone else event,
             )
     if "references_zero" in function.effects and (store := effects.references_zero) is not None:
         term = ir.all_of([latched, truth.output(store.of, "set")])
         complaint = f"the {person.name(store.of)} are set {asked} and nobody has reset it"
         yield Loss(name, "references_zero", store.of, term, store.within, complaint, latched, begins)
     if "contactor_open" in function.effects and (main := effects.contactor_open) is not None:
-        term = ir.all_of([demand, truth.output(main.of, "main")])
-        complaint = f"the {person.name(main.of)} stays closed {asked}"
+        term = ir.all_of([demand, truth.closed(main.of)])
+        complaint = f"the {person.supply_name(main.of)} stays closed {asked}"
         yield Loss(name, "contactor_open", main.of, term, main.within, complaint, demand)
     if (supply := function.supply) is not None:
         taken = supply_barred(name)
         barred = ir.all_of([taken, ir.no(person.demand(name))])
-        closed = truth.output(supply.of, "main")
+        closed, called = truth.closed(supply.of), person.supply_name(supply.of)
         limit = None if effects.contactor_open is None else effects.contactor_open.within
         button = person.name(supply.on_by)
-        complaint = f"the {person.name(supply.of)} is closed again although nobody pressed the {button} anew"
+        complaint = f"the {called} is closed again although nobody pressed the {button} anew"
         yield Loss(name, "supply_stays_off", supply.of, ir.all_of([barred, closed]), limit, complaint, taken)
     bus = effects.bus_discharged
     if "bus_discharged" in function.effects and bus is not None and "live" in person.kind(bus.of).outputs:
@@ -292,7 +312,7 @@ def _discharged_late(faulty: Faulty, name: str, bus: BusDischarged, complaint: s
         fed = person.bench.wiring.get(f"{bus.of}.feed")
         if fed == Name(f"{cut.of}.main") and list(kind.inputs) == ["feed"] and len(kind.delays) == 1:
             return  # it begins to discharge when the time begins to count: in time on the sound bench, or never
-        counts = ir.all_of([demand, ir.no(truth.output(cut.of, "main"))])
+        counts = ir.all_of([demand, ir.no(truth.closed(cut.of))])
     live = ir.all_of([counts, truth.output(bus.of, "live")])
     yield Loss(name, "bus_discharged", bus.of, live, bus.within, complaint, counts)
 

@@ -1,7 +1,7 @@
 """Sets of fault sets, each kept once and known by a number: 0 is none of them, 1 is all."""
 
 from collections.abc import Callable
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,7 +50,14 @@ class Masks:
     def numbers(self, rows: Bits) -> Numbers:
         """The number of the mask with these bits, for each row (bits beyond the sets are cleared)."""
         clean = np.ascontiguousarray(rows & self._sets.every)
-        return np.fromiter(map(self._of, clean), np.int64, len(clean))
+        keys: list[Any] = clean.view(np.dtype((np.void, clean.itemsize * clean.shape[1]))).ravel().tolist()
+        found = list(map(self._number.get, keys))
+        if None in found:
+            new = dict.fromkeys(key for key, number in zip(keys, found, strict=True) if number is None)
+            self._number |= zip(new, range(len(self), len(self) + len(new)), strict=True)
+            self._rows.add(np.frombuffer(b"".join(new), np.uint64).reshape(len(new), -1))
+            found = list(map(self._number.__getitem__, keys))
+        return np.array(found, np.int64)
 
     def both(self, one: Numbers, other: Numbers) -> Numbers:
         """Row by row the number of what two masks have in common; `other` are few, as those of outcomes."""
@@ -100,14 +107,6 @@ class Masks:
 
     def _common(self, one: Numbers, other: Numbers) -> Numbers:
         return self.numbers(self.bits[one] & self.bits[other])
-
-    def _of(self, row: Bits) -> int:
-        key = row.tobytes()
-        number = self._number.get(key)
-        if number is None:
-            number = self._number[key] = len(self._rows)
-            self._rows.add(row[None, :])
-        return number
 
 
 class Held(Masks):

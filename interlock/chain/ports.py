@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from interlock.bench import Bench, Kind, kinds_of
 from interlock.bench.bridged import buses_beside, is_bridged
+from interlock.bench.expr import names
 from interlock.chain import ir
 from interlock.chain.compile import Compiled, state_term, substitute
 
@@ -59,6 +60,35 @@ class Ports:
     def released(self, unit: str) -> ir.Term:
         """It is enabled; if nothing but its supply can take its torque away, it is fed as well."""
         return self.permit(unit) if is_bridged(self.bench, unit) else self.enabled(unit)
+
+    def in_series(self, contactor: str) -> list[str]:
+        """The contactors that take the same supply, as required; the contactor itself among them."""
+        stated = self.bench.required.effects.contactor_open
+        every = [] if stated is None else [stated.of, *stated.in_series]
+        return every if contactor in every else [contactor]
+
+    def supply_name(self, contactor: str) -> str:
+        """What people call what takes the supply."""
+        every = self.in_series(contactor)
+        called = " and ".join(map(self.name, every))
+        return called if len(every) == 1 else f"series of {called}"
+
+    def closed(self, contactor: str) -> ir.Term:
+        """The contactor is closed; one of several in series: all are, or one feeds something past the others."""
+        every = self.in_series(contactor)
+        mains = {f"{one}.main": self.output(one, "main") for one in every}
+        if len(every) == 1:
+            return ir.all_of(mains.values())
+
+        def opened(port: str) -> ir.Term:
+            return ir.FALSE if port in mains else self.compiled.outputs[port]
+
+        fed = (
+            ir.all_of([self.compiled.inputs[port], ir.no(substitute(wire, opened))])
+            for port, wire in self.bench.wiring.items()
+            if mains.keys() & names(wire) and port.partition(".")[0] not in every
+        )
+        return ir.any_of([ir.all_of(mains.values()), *fed])
 
     def supplied(self, unit: str) -> ir.Term:
         """The unit is fed; one whose kind knows no supply always is."""

@@ -16,9 +16,11 @@ from interlock.chain.requirement import Requirement
 
 __all__ = [
     "controlled_rules",
+    "cut_short",
     "discharge_rules",
     "power_rules",
     "powered",
+    "ramp_begins",
     "ramp_rules",
     "standstill_rules",
     "torque_goes_unbraked",
@@ -53,18 +55,8 @@ def ramp_rules(frame: Frame) -> Iterator[Property]:
     """By the stated times nothing takes the torque of a unit before its braking has come to its own end."""
     required, name = frame.required, frame.name
     for unit in required.braked_by(name):
-        called, braking = required.name(unit), required.braking(unit)
-        own = [
-            one
-            for one in required.compiled.chain.events
-            if one.device == unit and one.kind is ir.EventKind.LATE
-        ]
-        still = ir.any_of(ir.was(waits(one)) for one in own)
-        cut = ir.all_of(
-            [ir.was(braking), still, ir.falls(required.torque(unit)), ir.no(required.late([unit]))]
-        )
-        begins = ir.all_of([required.demand(name), ir.rises(braking)])
-        takes = ", ".join(f"{one.trigger} {one.delay_ns / 1e6:g} ms" for one in own)
+        called, cut = required.name(unit), cut_short(required, unit)
+        takes = ", ".join(f"{one.trigger} {one.delay_ns / 1e6:g} ms" for one in _ramps(required, unit))
         yield frame.rule(
             "ramp_completed",
             unit,
@@ -72,7 +64,7 @@ def ramp_rules(frame: Frame) -> Iterator[Property]:
             f"if each delay lasts as long as the bench file states, nothing takes the "
             f"torque of the {called} before it has braked to a standstill",
             f"{_CATEGORY}; {_SS1}",
-            NeverOnSchedule({called: cut}, begins, required.late([unit])),
+            NeverOnSchedule({called: cut}, ramp_begins(required, name, unit), required.late([unit])),
             (frame.begins(required.torque(unit), f"the {called} makes torque"),),
             "the {who} lose{s} the torque while it still brakes, by the stated times, and coasts from there: "
             f"what takes it away is set shorter than the ramp ({takes or 'no time stated'})",
@@ -116,8 +108,8 @@ def discharge_rules(frame: Frame) -> Iterator[Property]:
     )
     counts, since = required.demand(name), f"the demand of the {device}"
     if effect.after == "contactor_open" and opened is not None:
-        counts = ir.all_of([counts, ir.no(required.output(opened.of, "main"))])
-        since = f"the {required.name(opened.of)} opened"
+        counts = ir.all_of([counts, ir.no(required.closed(opened.of))])
+        since = f"the {required.supply_name(opened.of)} opened"
     yield frame.rule(
         "bus_discharged_in_time",
         effect.of,
@@ -195,6 +187,23 @@ def torque_goes_unbraked(
     late = ir.all_of([called_for if demanded is None else demanded, required.late()])
     torque, braking = required.torque(unit), required.braking(unit)
     return ir.all_of([ir.any_of([by_act, late]), ir.falls(torque), ir.no(ir.was(braking))])
+
+
+def ramp_begins(person: Requirement, name: str, unit: str) -> ir.Term:
+    """The unit begins to brake while the function is demanded."""
+    return ir.all_of([person.demand(name), ir.rises(person.braking(unit))])
+
+
+def cut_short(truth: Requirement, unit: str) -> ir.Term:
+    """The torque of the unit goes, and not by the end of its ramp, which is still to come."""
+    still = ir.any_of(ir.was(waits(one)) for one in _ramps(truth, unit))
+    goes = ir.falls(truth.torque(unit))
+    return ir.all_of([ir.was(truth.braking(unit)), still, goes, ir.no(truth.late([unit]))])
+
+
+def _ramps(truth: Requirement, unit: str) -> list[ir.Event]:
+    events = truth.compiled.chain.events
+    return [one for one in events if one.device == unit and one.kind is ir.EventKind.LATE]
 
 
 def powered(truth: Requirement, unit: str) -> ir.Term:

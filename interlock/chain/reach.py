@@ -20,7 +20,7 @@ from interlock.chain.inputs import choose_inputs
 from interlock.chain.layout import Layout, Words
 from interlock.chain.stepping import fire, settle
 
-__all__ = ["MOST_BYTES", "Reached", "reach"]
+__all__ = ["MOST_BYTES", "Reached", "reach", "reach_soon"]
 
 MOST_BYTES: Final = 1 << 30
 _WORTH: Final = 8  # combinations of inputs for each example that is stepped, below which words are quicker
@@ -53,10 +53,20 @@ def reach(chain: ir.Chain, *, most_bytes: int = MOST_BYTES, by_bits: bool | None
     """
     table = Table(chain, choose_inputs(chain))
     if by_bits is None:
-        by_bits = 1 << table.inputs.bits >= _WORTH * max(1 << 9, table.examples)
+        by_bits = _by_bits(table)
     if not by_bits:
         return _by_words(chain, most_bytes)
     return _Search(table, most_bytes).run(*table.place(reference.start(chain)))
+
+
+def reach_soon(chain: ir.Chain, *, most_bytes: int = MOST_BYTES) -> Reached | None:
+    """The same where it takes seconds even of millions of states; None elsewhere."""
+    table = Table(chain, choose_inputs(chain))
+    return reach(chain, most_bytes=most_bytes, by_bits=True) if _by_bits(table) else None
+
+
+def _by_bits(table: Table) -> bool:
+    return 1 << table.inputs.bits >= _WORTH * max(1 << 9, table.examples)
 
 
 def _too_much(most_bytes: int) -> str:

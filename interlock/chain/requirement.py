@@ -19,11 +19,13 @@ class Requirement(Demands):
     def not_meant_to_start(self) -> set[str]:
         """Stop devices, resets, supply-on and the mode selector: operating them must start nothing.
 
-        A hold-to-run button is none of them: who presses it means to start.
+        So is a device of a kind that can demand a stop, such as a thermal switch, though no function names it. A
+        hold-to-run button is none of them: who presses it means to start.
         """
         functions, modes = self.functions, self.bench.required.modes
         supply_on = {one.supply.on_by for one in functions.values() if one.supply is not None}
-        stops = {one.demand for one in functions.values() if not self.kind(one.demand).starts}
+        kinds = {name: self.kind(name) for name in self.bench.devices}
+        stops = {name for name, kind in kinds.items() if kind.demand is not None and not kind.starts}
         resets = {self.reset_of(one) for one in functions if self.needs_reset(one)}
         resets |= set() if modes is None or modes.change != "stops" else {self.reset_of(None)}
         return {*resets, *stops, *supply_on, *(() if modes is None else (modes.by,))}
@@ -33,8 +35,12 @@ class Requirement(Demands):
 
         A device that starts and has no output `pressed`, such as a two-hand control, is held while it demands nothing.
         """
-        free = (one for one in self.bench.devices if one not in self.not_meant_to_start())
-        return ir.any_of(self._pressed(button) for button in free if self.kind(button).momentary)
+        return ir.any_of(self._pressed(button) for button in self.start_buttons())
+
+    def start_buttons(self) -> list[str]:
+        """Whatever falls back by itself and is none of `not_meant_to_start`."""
+        aside = self.not_meant_to_start()
+        return [one for one in self.bench.devices if one not in aside and self.kind(one).momentary]
 
     def _pressed(self, button: str) -> ir.Term:
         kind = self.kind(button)

@@ -20,6 +20,13 @@ _UNBRAKED: Final = (
     "that waits for a set time may do (SS1, IEC 61800-5-2:2016, 4.2.3.3; from memory). Reckon stopping times and "
     "distances of guards without the braking."
 )
+_CUT: Final = (
+    "take the torque of the {} before its ramp has come to its end, by the stated times, so that it coasts from the "
+    "speed that is left (no longer stop category 1, IEC 60204-1:2016, 9.2.2). Alone that is no loss of the stop, which "
+    "falls to category 0. Reckon stopping times and distances of guards without the rest of the ramp."
+)
+_HALVES: Final = {"power_removed": _POWERED, "braking": _UNBRAKED, "ramp_completed": _CUT}
+_KEPT: Final = {"power_removed": "power_removed", "braking": "braking", "ramp_completed": "braking"}
 
 
 def endangers(rules: Iterable[Rule]) -> bool:
@@ -31,7 +38,9 @@ def rule_asked(required: Required, rule: Rule) -> bool:
     """The bench file requires that no single fault breaks it."""
     if rule.id == "idle_in_mode":
         return required.modes is not None and required.modes.single_fault_tolerant
-    return rule.function is not None and rule.id in required.functions[rule.function].single_fault_keeps
+    return (
+        rule.function is not None and _KEPT[rule.id] in required.functions[rule.function].single_fault_keeps
+    )
 
 
 def rule_sentences(
@@ -49,7 +58,7 @@ def rule_sentences(
             continue
         devices = dict.fromkeys(person.name(person.functions[one.of].demand) for one in same)
         stops = f"{'The stop' if len(devices) == 1 else 'Stops'} by the {' or the '.join(devices)} may"
-        yield f"{stops} {(_POWERED if id_ == 'power_removed' else _UNBRAKED).format(called)}"
+        yield f"{stops} {_HALVES[id_].format(called)}"
 
 
 def _of_modes(person: Requirement, id_: str, unit: str, same: list[Rule]) -> str:

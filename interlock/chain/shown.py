@@ -111,6 +111,6 @@ class Showing:
         for (function, effect), by in self._explored.lost.items():
             if effect != _TORQUE and function not in harmed and number in by and not by[number].brief:
                 device = self._required.name(self._required.functions[function].demand)
-                complaint = self._explored.hunt.sought(by[number]).complaint
+                complaint = self._explored.search.sought(by[number]).complaint
                 return f"when the {device} is operated: {complaint} (while the torque does go)"
         return None

@@ -14,17 +14,20 @@ from interlock.chain.layout import Words
 from interlock.chain.masks import ALL, NONE, Held
 from interlock.chain.seen import Seen
 from interlock.chain.stepping import Numbers
+from interlock.chain.watching import tell
 
 __all__ = ["Kept", "Level", "Made", "OutOfRoom", "Spread"]
 
 _BLOCK: Final = 1 << 12  # states that are moved at a time
+_MOST_WORK: Final = 1 << 28  # words of bits of states that are moved, in all searches over the same steps
+_A_STATE: Final = 40  # words that cost as much as what is done once for each state
 _BITS: Final = 1 << 17  # words of bits that are moved at a time, where bits are asked for
 _MIXED: Final = -1  # no mask of a number yet
 _CODE: Final = 63  # bits in which the numbers of three masks must fit
 
 
 class OutOfRoom(Exception):
-    """The search needs more memory than it may take."""
+    """The search needs more memory or more work than it may take."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,12 +103,13 @@ class Spread:
     ) -> None:
         """Level by level; `look` sees each level and ends it all by False, `saw` its moves, part by part.
 
-        Raises OutOfRoom if what was met takes more than `most_bytes`.
+        Raises OutOfRoom if what was met takes more than `most_bytes`, or if too much is done over the same steps.
         """
         held = self._held.numbers(bits)
         fresh = self._merged([self._new(words, held, np.full_like(held, ALL))])
         while len(fresh.words):
             self.levels.append(fresh)
+            self._work(len(fresh.words))
             self.steps.know(fresh.words, fresh.masks, arriving=self.arriving)
             if not look(fresh):
                 return
@@ -214,9 +218,21 @@ class Spread:
         shifts = range(width * (len(columns) - 1), -1, -width)
         return [codes >> shift & (1 << width) - 1 for shift in shifts], back
 
+    def _work(self, states: int) -> None:
+        each = _A_STATE + self.steps.glass.sets.width
+        self.steps.work += states * each
+        tell("the bench under faults", len(self._words))
+        if self.steps.work > _MOST_WORK:
+            many = f"{_MOST_WORK // each:,} states, each with the sets of faults under which it is newly met"
+            raise OutOfRoom(f"the search is given up beyond {many}")
+
+    @property
+    def taken(self) -> int:
+        """The bytes that all of it takes."""
+        return self._held.nbytes + self._words.nbytes + self._met.nbytes + self.steps.nbytes
+
     def _make_room(self) -> None:
-        taken = self._held.nbytes + self._words.nbytes + self._met.nbytes + self.steps.nbytes
-        if taken > self._most_bytes:
+        if self.taken > self._most_bytes:
             raise OutOfRoom(f"the search takes more than {self._most_bytes >> 20} MiB of memory")
 
 

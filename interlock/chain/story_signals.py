@@ -96,7 +96,7 @@ def _other_effects(person: Requirement) -> Iterator[tuple[str, str, str]]:
     if effects.references_zero is not None:
         yield effects.references_zero.of, "set", "are set"
     if effects.contactor_open is not None:
-        yield effects.contactor_open.of, "main", "is closed"
+        yield from ((one, "main", "is closed") for one in person.in_series(effects.contactor_open.of))
     if effects.bus_discharged is not None:
         yield effects.bus_discharged.of, "live", "is live"
     if effects.standstill is not None:
@@ -104,7 +104,7 @@ def _other_effects(person: Requirement) -> Iterator[tuple[str, str, str]]:
     for one in person.functions.values():
         yield one.demand, "locked", "is locked"
         if one.supply is not None:
-            yield one.supply.of, "main", "is closed"
+            yield from ((each, "main", "is closed") for each in person.in_series(one.supply.of))
 
 
 def _delays(truth: Requirement) -> Iterator[Candidate]:

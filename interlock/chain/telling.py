@@ -71,9 +71,7 @@ class Teller:
             case Verdict.INCONCLUSIVE if one.undecided and self._watched.whole:
                 return f"Not verified: {one.undecided}"
             case Verdict.INCONCLUSIVE:
-                why = self._watched.shortfall or "a limit"
-                near = f"no violation in the {states} situations nearest to power-up"
-                return f"Not verified: {near}; there are more, but the search ended at {why}."
+                return f"Not verified: {_how_far(one, judged, self._watched)}."
             case Verdict.NOT_OBSERVED:
                 return f"Never put to the test: it does not occur that {_missing(one, judged)}."
             case Verdict.FAIL:
@@ -86,15 +84,55 @@ class Teller:
         complaint = complaint.replace("{s}", "s" if len(judged.culprits) == 1 else "")
         if one.function is not None:
             complaint = complaint.replace("{state}", self._demand(one.function, way))
-        slow = _too_slow(one) if judged.too_late and not judged.again else ""
+        slow = _too_slow(one, self._ending(one, way)) if judged.too_late and not judged.again else ""
         again = _again(one) if judged.again else ""
         return f"{steps.get(len(way), f'After these {len(way)} steps')} {complaint}{slow}.{again}"
+
+    def _ending(self, one: Property, way: tuple[int, ...]) -> str:
+        """The fewest late reactions, one after the other, that end what must not last."""
+        watched, start = self._watched, self._watched.end(way)
+        terms = one.claim.culprits.values() if isinstance(one.claim, NeverLasts) else ()
+        bad, before, level = watched.nodes_where(ir.any_of(terms)), {start: -1}, [start]
+        while level and all(bad[node] for node in level):
+            edges = [edge for node in level for edge in watched.late_from(node, self._events)]
+            fresh = {int(watched.target[edge]): edge for edge in reversed(edges)}
+            level = [node for node in fresh if node not in before]
+            before |= {node: fresh[node] for node in level}
+        told, ends = list[str](), [node for node in level if not bad[node]]
+        while ends and (edge := before[ends[0]]) >= 0:
+            event, ends = self._events[watched.event_of(edge)], [int(watched.source[edge])]
+            called = self._bench.devices[event.device].name
+            told.append(
+                f"the {event.trigger.replace('_', ' ')} of the {called} (up to {event.delay_ns / 1e6:g} ms)"
+            )
+        return " and then ".join(reversed(told))
 
     def _demand(self, function: str, way: tuple[int, ...]) -> str:
         """The state of the function's demanding device at the end of a way, in its kind's words."""
         device = self._bench.required.functions[function].demand
         state = self._watched.unpack(self._watched.end(way))[device]
         return kinds_of(self._bench)[self._bench.devices[device].kind].states[state]
+
+
+def _how_far(one: Property, judged: Judged, watched: Watched) -> str:
+    """What was looked at of a property that is not verified, what was found there, and what was not looked at."""
+    many = f"{len(watched.state):,}"
+    if watched.whole:
+        return (
+            f"no violation was found in any of the {many} situations that the bench can get into, but the moments at "
+            "which late reactions may come there were too many to look at all of them"
+        )
+    found = f"no violation was found in the {many} situations that were looked at"
+    for_all = f"can be told only where every situation is looked at, and {many} were"
+    if isinstance(one.claim, CanReach):
+        found = f"whether it stays possible {for_all}"
+    if isinstance(one.claim, NeverStep) and not judged.timed:
+        found = f"whether the timers outlast the run-down {for_all}"
+    return (
+        f"{found}. These are all that the bench can get into within {watched.steps} steps (acts and late reactions) "
+        "from power-up, and some beyond. It can get into more, and nothing is known of those: the search is given up "
+        f"beyond {watched.shortfall}"
+    )
 
 
 def unverified(one: Property, why: str) -> PropertyResult:
@@ -137,10 +175,10 @@ def _spoken_of(one: Property) -> frozenset[str]:
     return frozenset(atom.field for atom in atoms if not isinstance(atom, ir.By))
 
 
-def _too_slow(one: Property) -> str:
+def _too_slow(one: Property, ending: str) -> str:
     limit = one.claim.within_ns if isinstance(one.claim, NeverLasts) else None
     allowed = "" if limit is None else f"; at most {limit / 1e6:g} ms are allowed"
-    return f", until a late reaction comes, which by the data sheets may take too long{allowed}"
+    return f", until a late reaction comes, which by the data sheets may take too long: {ending}{allowed}"
 
 
 def _again(one: Property) -> str:

@@ -1,7 +1,7 @@
 """Which timers free a locked guard, and how long they take at least."""
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, replace
 
 from interlock.bench import Bench
 from interlock.chain.by_wait import held
@@ -12,12 +12,22 @@ from interlock.chain.judge import judge
 from interlock.chain.lock_rules import lock_rules
 from interlock.chain.property import NeverStep, Property, Timer
 from interlock.chain.requirement import Requirement
+from interlock.chain.upstream import upstream
 from interlock.chain.watched import Watched, watch
 from interlock.verdict import Verdict
 
-__all__ = ["lock_delay_ns", "timed_locks"]
+__all__ = ["TimedLock", "lock_delay_ns", "timed_locks"]
 
 _MOST = 2_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class TimedLock:
+    """A timer that keeps the guard of a function locked; `alone`: without it the guard would be freed too early."""
+
+    function: str
+    timer: Timer
+    alone: bool
 
 
 def lock_delay_ns(bench: Bench, function: str) -> int | None:
@@ -27,15 +37,18 @@ def lock_delay_ns(bench: Bench, function: str) -> int | None:
     guard is freed at standstill, or too early, or has no lock.
     """
     delays = [
-        one.delay_ns
-        for name, one in timed_locks(Requirement(bench, compile_bench(bench)))
-        if name == function
+        one.timer.delay_ns
+        for one in timed_locks(Requirement(bench, compile_bench(bench)))
+        if one.function == function
     ]
     return min(delays, default=None)
 
 
-def timed_locks(required: Requirement) -> Iterator[tuple[str, Timer]]:
-    """For each function whose guard no monitor keeps locked long enough the timers without which it would be freed."""
+def timed_locks(required: Requirement, *, redundant: bool = False) -> Iterator[TimedLock]:
+    """For each function whose guard no monitor keeps locked long enough the timers that do.
+
+    `redundant`: also those beside a monitor that would do without them.
+    """
     rules = [(name, one) for name in required.functions for one in lock_rules(Frame(required, name))]
     asked = [(name, one) for name, one in rules if isinstance(one.claim, NeverStep) and one.claim.timers]
     if not asked:
@@ -44,22 +57,27 @@ def timed_locks(required: Requirement) -> Iterator[tuple[str, Timer]]:
     graph = explore(chain, _MOST)
     watched = watch(chain, graph, (), _MOST)
     for name, one in asked:
-        yield from ((name, timer) for timer in _needed(required, watched, one))
+        yield from _locking(required, watched, one, name, redundant=redundant)
 
 
-def _needed(required: Requirement, watched: Watched, one: Property) -> tuple[Timer, ...]:
+def _locking(
+    required: Requirement, watched: Watched, one: Property, name: str, *, redundant: bool
+) -> Iterator[TimedLock]:
     if not isinstance(one.claim, NeverStep):
-        return ()
+        return
     events, claim = required.compiled.chain.events, one.claim
 
-    def passes(timers: tuple[Timer, ...]) -> bool:
-        asked = replace(one, claim=replace(claim, timers=timers), premises=())
+    def passes(timers: Collection[Timer]) -> bool:
+        asked = replace(one, claim=replace(claim, timers=tuple(timers)), premises=())
         return judge(watched, events, asked).verdict is Verdict.PASS
 
-    if passes(()) or not passes(claim.timers):
-        return ()
-    left = held(watched, events, claim.timers).timers
-    for timer in left:
-        if passes(fewer := tuple(other for other in left if other != timer)):
-            left = fewer
-    return left
+    by_monitor = passes(())
+    if (by_monitor and not redundant) or not passes(claim.timers):
+        return
+    near = upstream(required.compiled.chain, [required.functions[name].demand])
+    left = held(watched, events, [one for one in claim.timers if events[one.event].device in near]).timers
+    alone = (
+        [] if by_monitor else [timer for timer in left if not passes([one for one in left if one != timer])]
+    )
+    for timer in alone if not by_monitor and passes(alone) else left:
+        yield TimedLock(name, timer, timer in alone)

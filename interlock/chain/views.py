@@ -8,7 +8,7 @@ from interlock.chain import ir
 from interlock.chain.arrays import Atom, Truths
 from interlock.chain.explore import explore
 from interlock.chain.observers import needed, observers
-from interlock.chain.reach import Reached, reach
+from interlock.chain.reach import Reached, reach, reach_soon
 from interlock.chain.requirement import Requirement
 from interlock.chain.watched import Watched, watch
 
@@ -24,14 +24,17 @@ class Views:
 
     Observers never change what the chain does, so a product without some of them has the same ways. Of the
     memory the graph and each product take three eighths at most; products that do not fit into the rest are
-    worked out again when they are asked for again. Where the graph fell short nothing can pass any more, and each
-    product is looked at near power-up only: as many edges as a whole graph may have states.
+    worked out again when they are asked for again. Where the graph fell short nothing can pass by it any more, and
+    each product is looked at near power-up only: as many edges as a whole graph may have states. Where it is soon
+    known that there are more than `limit` states, no more of the graph is worked out than these products need.
     """
 
     def __init__(self, required: Requirement, limit: int, most_bytes: int = MOST_BYTES) -> None:
         self._share, self._kept = 3 * most_bytes // 8, most_bytes // 4
-        self.graph = explore(required.compiled.chain, limit, self._share)
-        self._required, self._limit = required, limit
+        self._required, self._limit, chain = required, limit, required.compiled.chain
+        self._soon = reach_soon(chain, most_bytes=self._kept)
+        many = self._soon is not None and self._soon.states > limit
+        self.graph = explore(chain, min(limit, _NEAR) if many else limit, self._share)
         self._observers = observers(required)
         self._views: dict[tuple[str, ...], Watched] = {}
         self._atoms: dict[Atom, Truths] = {}
@@ -39,6 +42,8 @@ class Views:
         if not self._whole:
             each = max(1, len(self.graph.source) // max(1, self.graph.expanded))
             self._limit = min(limit, max(_NEAR, limit // each))
+            if many:
+                self.graph = explore(chain, self._limit, self._share)
 
     @property
     def whole(self) -> bool:
@@ -48,6 +53,8 @@ class Views:
     @cached_property
     def reached(self) -> Reached:
         """Every state of the chain, without edges: this holds far more states than the graph."""
+        if self._soon is not None:
+            return self._soon
         return reach(self._required.compiled.chain, most_bytes=self._kept)
 
     def of(self, terms: Iterable[ir.Term]) -> Watched:

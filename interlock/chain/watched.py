@@ -1,6 +1,6 @@
 """A chain's graph together with what observers remember of the way: the states in which properties are judged."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -70,6 +70,11 @@ class Watched:
         return bool(self.expanded.all())
 
     @property
+    def steps(self) -> int:
+        """How many steps from power-up all that can happen is there, where not every node is."""
+        return len(self.way_to(int(np.argmin(self.expanded))))
+
+    @property
     def event(self) -> Numbers:
         """The event of each edge."""
         return self.graph.event[self.step]
@@ -77,6 +82,11 @@ class Watched:
     def event_of(self, edge: int) -> int:
         """The event of one edge, which costs nothing."""
         return int(self.graph.event[self.step[edge]])
+
+    def late_from(self, node: int, events: Sequence[ir.Event]) -> list[int]:
+        """The edges of the late reactions that are due in a node."""
+        first, end = np.searchsorted(self.source, [node, node + 1])
+        return [edge for edge in range(first, end) if events[self.event_of(edge)].kind is ir.EventKind.LATE]
 
     def way_to(self, node: int) -> tuple[int, ...]:
         """The edges of a shortest way from power-up to a node."""

@@ -33,22 +33,24 @@ def command(
     bench: Path | None, *, every: bool, schema: bool, faults: int | None, svg: Path | None, as_json: bool
 ) -> None:
     """Prove the chain of BENCH, as built, against what is required of it."""
-    from interlock.bench import bench_fingerprint, bench_schema, load_bench
+    from interlock.bench import bench_fingerprint, bench_schema
 
     if schema:
         print_json(bench_schema())
         return
     if bench is None:
         raise click.UsageError("name a bench description, or ask for --schema")
-    from interlock.chain import check
+    from interlock.chain import check, load_without_loops
     from interlock.cli.check_page import show
     from interlock.cli.clearing_page import show_clearing
     from interlock.cli.fault_page import show_faults
     from interlock.cli.masking_page import show_masking
+    from interlock.cli.searching_bar import searching_bar
     from interlock.rating.masking import masking_of
 
-    described = load_bench(bench)
-    result = check(described, file=bench, faults=faults)
+    described = load_without_loops(bench)
+    with searching_bar(as_json=as_json):
+        result = check(described, file=bench, faults=faults)
     fingerprint = bench_fingerprint(bench, described)
     drawn = [] if svg is None else _drawn(result, svg)
     if as_json:

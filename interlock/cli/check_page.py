@@ -20,7 +20,8 @@ _INDENT: Final = 5
 def show(page: Console, result: CheckResult, fingerprint: str, *, every: bool) -> None:
     """Print the result."""
     page.print(f"{result.bench_name} ({result.bench_id}), fingerprint {fingerprint[:16]}…", soft_wrap=True)
-    whole = "every reachable state" if result.whole else "NOT every reachable state (a limit was hit)"
+    given_up = "NOT every reachable state; what is not verified says below how far the search came"
+    whole = "every reachable state" if result.whole else given_up
     page.print(f"{result.states:,} states and {result.transitions:,} steps between them examined: {whole}.")
     page.print(_table(result) if every else _summary(result))
     told: dict[tuple[str, ...], str] = {}

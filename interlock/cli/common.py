@@ -124,9 +124,10 @@ def _files_of(logs: Iterable[Path]) -> Iterator[Path]:
 
 
 def _named_in(bench: Path) -> Iterator[Path]:
-    from interlock.bench import load_bench, message_files
+    from interlock.bench import message_files
+    from interlock.chain import load_without_loops
 
-    yield from (file for file, _ in message_files(bench, load_bench(bench)))
+    yield from (file for file, _ in message_files(bench, load_without_loops(bench)))
 
 
 def print_json(document: Any) -> None:

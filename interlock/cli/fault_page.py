@@ -15,8 +15,13 @@ _HIDDEN: Final = (
     "* Another stop device in series, operated before the reset, hides the fault again (ISO/TR 24119)."
 )
 
+_GROUND: Final = (
+    "It may be left out of account (under 'exclusions' in the bench file, with this as its reason) if this holds at "
+    "the bench:"
+)
 _CATEGORY_1: Final = (
-    "'power of ... stays on' and '... is not braked': the stop is no longer of category 1 (IEC 60204-1:2016, 9.2.2). "
+    "'power of ... stays on', '... is not braked' and 'the ramp of ... is cut short': the stop is no longer of "
+    "category 1 (IEC 60204-1:2016, 9.2.2). "
     "That alone is no loss of the function: each half may fail as long as the other takes the torque away in time. "
     "Nor does it count as noticed, though people may notice that nothing brakes."
 )
@@ -72,7 +77,7 @@ def _harm(one: FaultResult) -> str:
 def _noticed(one: FaultResult) -> str:
     if one.detected:
         return (one.at or "yes") + (" *" if one.masked else "")
-    if not one.verified:
+    if not one.verified or not one.judged_noticed:
         return "not verified"
     return "NOT noticed" if one.at is None else f"NOT before it does harm; {one.at}"
 
@@ -84,11 +89,12 @@ def _several(page: Console, sets: Sequence[FaultResult], *, every: bool) -> None
     page.print(
         "\nFaults that together lose a function or break a rule, where fewer of them do not:", style="bold"
     )
-    for unnoticed, title in (
-        (True, "They can add up unnoticed:"),
-        (False, "One is noticed before the next:"),
+    for group, title in (
+        ("unnoticed", "They can add up unnoticed:"),
+        ("noticed", "One is noticed before the next:"),
+        ("not judged", "Whether one is noticed before the next is not verified:"),
     ):
-        found = [one for one in shown if one.detected is not unnoticed]
+        found = [one for one in shown if _group(one) == group]
         if found:
             page.print(f"  {title}")
         for one in found:
@@ -100,9 +106,16 @@ def _several(page: Console, sets: Sequence[FaultResult], *, every: bool) -> None
         _acts(page, one)
 
 
+def _group(one: FaultResult) -> str:
+    """How several faults are noticed before the last has come."""
+    return "noticed" if one.detected else "unnoticed" if one.judged_noticed else "not judged"
+
+
 def _acts(page: Console, one: FaultResult) -> None:
     page.print(f"{' AND '.join(one.words)}", style="bold", soft_wrap=True)
     page.print(f"     {one.sentence}", soft_wrap=True)
+    if one.may_exclude:
+        page.print(f"     {_GROUND} {one.may_exclude}.", soft_wrap=True)
     show_way(page, one.acts, one.story)
 
 

@@ -60,11 +60,12 @@ def command(
 
 
 def _derived(bench: Path, out: Path | None, sheet: Path | None, *, as_json: bool) -> None:
-    from interlock.bench import bench_fingerprint, load_bench
+    from interlock.bench import bench_fingerprint
+    from interlock.chain import load_without_loops
     from interlock.cli.plan_page import show
     from interlock.procedure import as_yaml, derive, procedure_of
 
-    described = load_bench(bench)
+    described = load_without_loops(bench)
     plan, fingerprint = derive(described, file=bench), bench_fingerprint(bench, described)
     procedure = procedure_of(plan, fingerprint)
     written = [path for path in (out, sheet) if path is not None]
@@ -82,11 +83,12 @@ def _derived(bench: Path, out: Path | None, sheet: Path | None, *, as_json: bool
 
 
 def _ready(bench: Path, ready: Path, sheet: Path | None, *, as_json: bool) -> None:
-    from interlock.bench import bench_fingerprint, load_bench
+    from interlock.bench import bench_fingerprint
+    from interlock.chain import load_without_loops
     from interlock.cli.procedure_page import show_procedure
     from interlock.procedure import load_procedure
 
-    described = load_bench(bench)
+    described = load_without_loops(bench)
     procedure = load_procedure(ready, described)
     for_bench = procedure.bench.fingerprint
     if for_bench is not None and for_bench != (today := bench_fingerprint(bench, described)):

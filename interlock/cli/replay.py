@@ -17,11 +17,12 @@ __all__ = ["command"]
 @as_json_option
 def command(bench: Path, logs: tuple[Path, ...], *, every: bool, as_json: bool) -> None:
     """Judge the recorded LOGs of one run against everything that BENCH requires."""
-    from interlock.bench import bench_fingerprint, load_bench
+    from interlock.bench import bench_fingerprint
+    from interlock.chain import load_without_loops
     from interlock.cli.replay_page import show
     from interlock.replay import document, replay
 
-    described = load_bench(bench)
+    described = load_without_loops(bench)
     with reading_bar(as_json=as_json):
         judgement = replay(bench, described, logs)
     fingerprint = bench_fingerprint(bench, described)

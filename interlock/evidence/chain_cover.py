@@ -118,7 +118,8 @@ def _ends(bench: Bench, function: str, effects: Collection[str]) -> set[str]:
             found.add(effect.of)
     if "supply_stays_off" in effects and supply is not None:
         found.add(supply.of)
-    return found
+    main = stated.contactor_open
+    return found if main is None or main.of not in found else {*found, *main.in_series}
 
 
 def _links(bench: Bench) -> dict[str, set[str]]:

@@ -1,15 +1,15 @@
 """What a report is made of, gathered by doing the work: the chain checked, the logs judged, the inputs hashed."""
 
-import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from interlock import __version__
-from interlock.bench import Bench, bench_fingerprint, load_bench, message_files
-from interlock.chain import check
+from interlock.bench import Bench, bench_fingerprint, message_files
+from interlock.chain import check, load_without_loops
 from interlock.errors import InterlockError
+from interlock.evidence.atomic import sha256_of
 from interlock.evidence.counted import RegisterInput, read_uses
 from interlock.evidence.material import ReportMaterial
 from interlock.evidence.rated import rated, rating_document
@@ -38,7 +38,7 @@ def gather(
     tests whose counts the rating uses. `faults`: how many at a time the check judges; None: as many as the bench
     file requires to be withstood.
     """
-    bench = load_bench(bench_file)
+    bench = load_without_loops(bench_file)
     if register is not None and bench.rating is None:
         raise InterlockError(
             f"{bench_file}: it has no section 'rating' that would use the counts of {register}; leave the register out"
@@ -71,7 +71,7 @@ def gather_rating(
     register: Path | None = None,
 ) -> tuple[RatingResult, ReportMaterial]:
     """Rate the bench and nothing else; the logs, if any, serve for what was measured, the register for its counts."""
-    bench = load_bench(bench_file)
+    bench = load_without_loops(bench_file)
     fingerprint = bench_fingerprint(bench_file, bench)
     past = None if register is None else read_uses(register, bench.bench.id)
     judgement = replay(bench_file, bench, logs) if logs else None
@@ -121,11 +121,6 @@ def _inputs(
 ) -> Iterator[dict[str, str]]:
     files = [(bench_file, "bench description"), *message_files(bench_file, bench)]
     for path, role in [*files, *((log, "log") for log in log_paths(bench.shows, logs))]:
-        yield {"path": str(path), "sha256": _sha256(path), "role": role}
+        yield {"path": str(path), "sha256": sha256_of(path), "role": role}
     if past is not None:
         yield past.as_input()
-
-
-def _sha256(path: Path) -> str:
-    with path.open("rb") as file:  # a log may be larger than the memory
-        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -13,6 +13,7 @@ from typing import Final
 
 import yaml
 
+from interlock.bench.yaml_compose import legible
 from interlock.errors import InterlockError
 from interlock.look.draft_bench import bench_lines
 from interlock.look.draft_messages import message_lines
@@ -100,5 +101,5 @@ def _from(folder: Path, dbc: Path) -> str:
 
 def _quoted(text: str) -> str:
     """The text as YAML writes it on one line."""
-    written: str = yaml.safe_dump([text], default_flow_style=True, width=10**6, allow_unicode=True)
+    written: str = yaml.safe_dump([text], default_flow_style=True, width=10**6, allow_unicode=legible(text))
     return written.strip()[1:-1]

@@ -4,6 +4,7 @@ from typing import Any, Final
 
 import yaml
 
+from interlock.bench.yaml_compose import legible
 from interlock.cautions import CAUTIONS
 from interlock.procedure.models import Cost, Head, Inspection, OfBench, Procedure, Step
 from interlock.procedure.plan import Plan
@@ -62,8 +63,12 @@ def procedure_of(plan: Plan, fingerprint: str | None) -> Procedure:
 def as_yaml(procedure: Procedure) -> str:
     """YAML text that reads back as the same procedure."""
     content: dict[str, Any] = procedure.model_dump(mode="json", exclude_none=True, exclude_defaults=True)
-    body = yaml.dump(content, Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=110)
-    return _HEAD + str(body)
+    body = _dumped(content, unicode=True)
+    return _HEAD + (body if legible(body) else _dumped(content, unicode=False))
+
+
+def _dumped(content: dict[str, Any], *, unicode: bool) -> str:
+    return str(yaml.dump(content, Dumper=_Dumper, sort_keys=False, allow_unicode=unicode, width=110))
 
 
 class _Dumper(yaml.SafeDumper):

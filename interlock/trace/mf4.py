@@ -86,7 +86,7 @@ def _by_library(path: Path, stream: RawIOBase, size: int, make: Callable[[Any, b
         library = importlib.import_module("asammdf")
     except ImportError as error:
         raise LogError(
-            f"{path}: reading MF4 needs the library asammdf; install it with: pip install 'interlock[mf4]'"
+            f"{path}: reading MF4 needs the library asammdf; install it with: pip install asammdf"
         ) from error
     if fits_together(Paged(stream, size, _NEAR)):
         return _made(path, library, stream, make)

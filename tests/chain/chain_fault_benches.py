@@ -1,12 +1,14 @@
 """Benches for tests of faults: a small one, and random ones whose kinds have random faults."""
 
+from functools import cache
 from typing import Any
 
-from chain_benches import SAMPLE, expressions, patched, random_benches
+from chain_benches import SAMPLE, expressions, patched, random_benches, sample
 from hypothesis import strategies as st
 
 from interlock.bench import Bench
 from interlock.bench.kind import Fault, Kind
+from interlock.chain import CheckResult, check
 from interlock.chain.fault_list import faults_of
 
 SMALL: dict[str, Any] = {
@@ -51,6 +53,12 @@ def small(**changes: Any) -> Bench:
     """The small bench; `wiring`, `devices` and `exclusions` may be changed."""
     data = {**SMALL, **{name: {**SMALL[name], **new} for name, new in changes.items() if name in SMALL}}
     return Bench.model_validate({**data, "exclusions": changes.get("exclusions", [])})
+
+
+@cache
+def checked_sample(faults: int) -> CheckResult:
+    """The sample checked, searched once for all who ask."""
+    return check(sample(), faults=faults)
 
 
 def only(bench: Bench, *kept: str) -> Bench:

@@ -336,7 +336,8 @@ class FaultJudge:
     def meant(self, actor: str | None, after: State) -> bool:
         """A person acts on something that is there to start, or holds it."""
         supplies = {one.supply.on_by for one in self.functions.values() if one.supply is not None}
-        barred = {self.bench.required.reset.by, *(one.demand for one in self.functions.values()), *supplies}
+        stops = {name for name, kind in self.kind.items() if kind.demand is not None}
+        barred = {self.bench.required.reset.by, *stops, *supplies}
         barred |= set() if self.bench.required.modes is None else {self.bench.required.modes.by}
         buttons = [name for name, kind in self.kind.items() if kind.momentary and name not in barred]
         held = any(self.sound.values(after).get(f"{button}.pressed", False) for button in buttons)

@@ -5,15 +5,32 @@ name, the function or mode that it is of, and the unit.
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from chain_fault_naive import Node, Notes, Set
 from chain_fault_naive_zones import ZonedFaultJudge
-from chain_naive import State
+from chain_naive import State, World
+from chain_naive_schedule import played
 
 from interlock.bench.expr import evaluate
 
 Rule = tuple[str, str, str]
 CHANGED = "the mode was changed"
+
+
+@dataclass
+class Under:
+    """The bench under one fault set, to be played with a stopwatch."""
+
+    judge: "RuleFaultJudge"
+    world: World
+
+    def torque(self, state: State, unit: str) -> bool:
+        return self.world.values(state)[f"{unit}.torque"]
+
+    def brakes(self, state: State, unit: str) -> bool:
+        at = self.judge.sound.names.index(unit)
+        return evaluate(self.judge.kind[unit].braking, state[at].__eq__)
 
 
 class RuleFaultJudge(ZonedFaultJudge):
@@ -116,8 +133,29 @@ class RuleFaultJudge(ZonedFaultJudge):
         braking = evaluate(self.kind[unit].braking, was[at].__eq__)
         return self.said(was, port) and not self.said(now, port) and not braking
 
+    def soonest_cut(self) -> dict[tuple[Set, str, str], int]:
+        """For sets of one fault at most: after how many steps at the soonest a ramp is cut short by the stated times.
+
+        Not where the torque would have gone without the stop as well: then the fault has stopped the unit.
+        """
+        found: dict[tuple[Set, str, str], int] = {}
+        for node, steps in self.nodes.items() if any(self.braked()) else ():
+            under = Under(self, self.world[node.faults])
+            for move in under.world.moves(node.state) if len(node.faults) <= 1 else ():
+                for name, unit in self.braked():
+                    begun = under.brakes(move.after, unit) and not under.brakes(node.state, unit)
+                    if not begun or not self.demand(move.after, name, full=False):
+                        continue
+                    cut = played(under, move.after, unit)
+                    if cut is not None and played(under, node.state, unit, anyhow=True) is None:
+                        key = node.faults, name, unit
+                        found[key] = min(found.get(key, steps + 1 + cut), steps + 1 + cut)
+        return found
+
     def soonest_broken(self) -> dict[tuple[Set, Rule], int]:
         """Each rule of either sort, for each fault set that breaks it."""
         found = {(faults, tuple(what)): at for (faults, *what), at in self.soonest().items()}
         events = self.soonest_unbraked().items()
-        return found | {(faults, ("braking", name, unit)): at for (faults, name, unit), at in events}
+        found |= {(faults, ("braking", name, unit)): at for (faults, name, unit), at in events}
+        cut = self.soonest_cut().items()
+        return found | {(faults, ("ramp_completed", name, unit)): at for (faults, name, unit), at in cut}

@@ -155,7 +155,7 @@ class ZonedFaultJudge(FaultJudge):
         modes = self.bench.required.modes
         resets = {self.button(name) for name, one in self.functions.items() if one.without_reset is None}
         resets |= {self.bench.required.reset.by} if modes is not None and modes.change == "stops" else set()
-        barred = {*resets, *(one.demand for one in self.functions.values())}
+        barred = {*resets, *(name for name, kind in self.kind.items() if kind.demand is not None)}
         barred |= set() if modes is None else {modes.by}
         buttons = [name for name, kind in self.kind.items() if kind.momentary and name not in barred]
         held = any(self.sound.values(after).get(f"{button}.pressed", False) for button in buttons)

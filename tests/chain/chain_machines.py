@@ -1,5 +1,7 @@
 """A whole bench run by the `transitions` library: the declared machines joined by the wiring, nothing compiled."""
 
+from chain_over import Late, Over
+
 from interlock.bench import Bench, kinds_of
 from interlock.bench.expr import evaluate
 from interlock.bench.kind import Transition
@@ -15,6 +17,7 @@ class MachineBench:
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
+        self.over = Over(bench)
         kinds = kinds_of(bench)
         self.kinds = {name: kinds[device.kind] for name, device in bench.devices.items()}
         self.machines = {name: declare(kind) for name, kind in self.kinds.items()}
@@ -63,12 +66,9 @@ class MachineBench:
         _, model = self.machines[name]
         if not getattr(model, f"may_{trigger}")():
             return False
-        takes = max(step.takes for step in self._enabled(name, trigger))
+        over = set[Late]().union(*(self.over.by(name, step) for step in self._enabled(name, trigger)))
         return not any(
-            getattr(self.machines[device][1], f"may_late_{delay}", lambda: False)()
-            for device, described in self.bench.devices.items()
-            for delay, delay_ns in described.delays.items()
-            if delay_ns < takes
+            getattr(self.machines[device][1], f"may_late_{delay}", lambda: False)() for device, delay in over
         )
 
     def _enabled(self, name: str, trigger: str) -> list[Transition]:

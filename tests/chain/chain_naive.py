@@ -6,12 +6,17 @@ It walks a bench state by state with plain dictionaries and keeps its own books 
 from collections import deque
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 from typing import NamedTuple
+
+from chain_over import Over
 
 from interlock.bench import Bench, Kind, kinds_of
 from interlock.bench.expr import Const, evaluate, names
 from interlock.bench.kind import Transition
+from interlock.chain.compile import compile_bench
+from interlock.chain.let_go import parted
+from interlock.chain.requirement import Requirement
 
 State = tuple[str, ...]
 
@@ -36,6 +41,7 @@ class World:
         self.inputs = cache(self._inputs)
         self.settle = cache(self._settle)
         self.moves = cache(self._moves)
+        self.over = Over(bench)
         self.start = self.settle(tuple(kind.start for kind in self.kinds))
 
     def _values(self, state: State) -> dict[str, bool]:
@@ -72,27 +78,31 @@ class World:
             return False
         return step.when is None or evaluate(step.when, self.inputs(state, self.names[at]).__getitem__)
 
-    def waiting_ns(self, state: State) -> list[int]:
-        """The delay of each late reaction that is still to come."""
-        return [
-            self.bench.devices[name].delays[step.after]
+    def waiting(self, state: State) -> set[tuple[str, str]]:
+        """Device and delay of each late reaction that is still to come."""
+        return {
+            (name, step.after)
             for at, name in enumerate(self.names)
             for step in self.kinds[at].transitions
             if step.after is not None and self._ready(step, state, at)
-        ]
+        }
+
+    def can_begin(self, step: Transition, state: State, at: int) -> bool:
+        """The device of this number can take the step, if it has the time for it."""
+        return self._ready(step, state, at)
 
     def _moves(self, state: State) -> list[Move]:
         return list(self._each_move(state))
 
     def _each_move(self, state: State) -> Iterator[Move]:
-        waiting = self.waiting_ns(state)
+        waiting = self.waiting(state)
         for at, name in enumerate(self.names):
             done = set()
             for step in self.kinds[at].transitions:
                 trigger = step.act or step.after
                 if trigger is None or trigger in done or not self._ready(step, state, at):
                     continue
-                if step.act is not None and any(delay < step.takes for delay in waiting):
+                if waiting & self.over.by(name, step):
                     continue
                 done.add(trigger)
                 delay = None if step.after is None else self.bench.devices[name].delays[step.after]
@@ -147,6 +157,12 @@ class Judge:
         self.demands = cache(self._demands)
         self.mode = cache(self._mode)
         self.note = cache(self._note)
+
+    @cached_property
+    def parted(self) -> "Judge | None":
+        """The same where people also act just before another one ends an act; None if that changes nothing."""
+        bench = parted(Requirement(self.bench, compile_bench(self.bench)))
+        return None if bench is None else Judge(World(bench))
 
     def value(self, state: State, port: str) -> bool:
         return self.world.values(state)[port]
@@ -341,7 +357,7 @@ class Judge:
     def somebody_starts(self, state: State) -> bool:
         """Somebody holds a button that is there to start."""
         supplies = {one.supply.on_by for one in self.functions.values() if one.supply is not None}
-        stops = {one.demand for one in self.functions.values() if not self.kind[one.demand].starts}
+        stops = {name for name, kind in self.kind.items() if kind.demand is not None and not kind.starts}
         modes = self.required.modes
         barred = {self.button(one) for one in self.resettable} | supplies | stops
         barred |= set() if modes is None else {modes.by}

@@ -45,7 +45,7 @@ def forbidden_step(judge: Judge, rule: str, function: str | None, subject: str |
     """The rule as a test of one step; None if it is a rule about states."""
     values = judge.world.values
     supply_buttons = {one.supply.on_by for one in judge.functions.values() if one.supply is not None}
-    stops = {one.demand for one in judge.functions.values() if not judge.kind[one.demand].starts}
+    stops = {name for name, kind in judge.kind.items() if kind.demand is not None and not kind.starts}
     reset, modes = judge.button(function), judge.required.modes
     selector = set() if modes is None else {modes.by}
 
@@ -312,6 +312,13 @@ def soonest(judge: Judge, rule: str, function: str | None, subject: str | None) 
     limits = {judge.limit_ns(name, subject) for name in judge.functions if subject in judge.units_of(name)}
     found = (_soonest(judge, rule, function, subject, limit) for limit in limits)
     return min((one for one in found if one is not None), default=None)
+
+
+def soonest_of_all(judge: Judge, rule: str, function: str | None, subject: str | None) -> int | None:
+    """The same; only if it never is, people who act just before another one ends an act are looked at too."""
+    found = soonest(judge, rule, function, subject)
+    other = judge.parted if found is None else None
+    return found if other is None else soonest(other, rule, function, subject)
 
 
 def _soonest(

@@ -1,8 +1,18 @@
 """A ramp against a timer, played with a stopwatch: after the demand nobody acts, and each delay lasts as stated."""
 
 from collections import deque
+from typing import Protocol
 
-from chain_naive import Judge, State
+from chain_naive import Judge, State, World
+
+
+class Player(Protocol):
+    """Whose bench is played."""
+
+    world: World
+
+    def torque(self, state: State, unit: str) -> bool: ...
+    def brakes(self, state: State, unit: str) -> bool: ...
 
 
 def soonest_cut_short(judge: Judge, function: str, unit: str) -> int | None:
@@ -22,8 +32,11 @@ def soonest_cut_short(judge: Judge, function: str, unit: str) -> int | None:
     return best
 
 
-def played(judge: Judge, state: State, unit: str) -> int | None:
-    """How many late reactions come until the torque is cut off; None: the ramp ends first, or has no end of its own."""
+def played(judge: Player, state: State, unit: str, *, anyhow: bool = False) -> int | None:
+    """How many late reactions come until the torque is cut off; None: the ramp ends first, or has no end of its own.
+
+    `anyhow`: until the torque goes, by whatever.
+    """
     clock, started = 0, {}
     for count in range(1, 60):
         late = [move for move in judge.world.moves(state) if move.delay_ns is not None]
@@ -39,7 +52,7 @@ def played(judge: Judge, state: State, unit: str) -> int | None:
         clock = when(next_)[0]
         goes = judge.torque(state, unit) and not judge.torque(next_.after, unit)
         ramp_goes_on = judge.brakes(state, unit) and any(move.device == unit for move in late)
-        if goes and ramp_goes_on and next_.device != unit:
+        if goes and (anyhow or (ramp_goes_on and next_.device != unit)):
             return count
         started.pop((next_.device, next_.trigger))
         state = next_.after

@@ -3,7 +3,7 @@
 import pytest
 from chain_benches import EXPECTED, random_benches, sample, wrong
 from chain_naive import Judge, World
-from chain_naive_rules import soonest
+from chain_naive_rules import soonest_of_all
 from hypothesis import assume, given, settings
 
 from interlock.bench import Bench
@@ -40,7 +40,7 @@ def same_verdicts(bench: Bench) -> None:
     judge = Judge(World(bench))
     for one in check(bench).properties:
         steps = len(one.acts) if one.verdict is Verdict.FAIL else None
-        assert soonest(judge, one.id, one.function, one.subject) == steps, (one.id, one.function)
+        assert soonest_of_all(judge, one.id, one.function, one.subject) == steps, (one.id, one.function)
 
 
 def test_states_of_the_sample() -> None:

@@ -46,7 +46,7 @@ def same(bench: Bench, most: int) -> None:
     explored = searched(bench, most)
     class_of = {one.id: at for at, group in enumerate(explored.groups.alike) for one in group}
     expected = judge.soonest()
-    found = {}
+    found, hidden = {}, {one for one in judge.sets if masked(judge, one, set(class_of))}
     for one in judge.sets:
         classes = {class_of[name] for name in one if name in class_of}
         for effect, lost in explored.lost.items():
@@ -56,7 +56,28 @@ def same(bench: Bench, most: int) -> None:
                     name in class_of for name in one
                 )  # each of them arrives for itself
                 found[one, *effect] = expected.get((one, *effect), steps) if alike else steps
-    assert found == expected
+    told = {key: steps for key, steps in found.items() if key[0] not in hidden}
+    assert {key: steps for key, steps in expected.items() if key[0] not in hidden} == told
+    beside = {key: steps for key, steps in expected.items() if key[0] in hidden}
+    assert beside.keys() <= found.keys(), "the fault that was left out does harm beside another"
+    assert all(steps >= found[key] for key, steps in beside.items())
+
+
+def masked(judge: FaultJudge, one: frozenset[str], considered_: set[str]) -> bool:
+    """A fault that alone is the wiring itself bends the port of another one of the set.
+
+    It may hide the other (a short to the supply beside a break of the same bridged input). The search leaves it out
+    of every set and tells the other alone; so it may tell a loss too many or too soon, never miss one.
+    """
+    ports = {
+        name: {
+            (name.partition(".")[0], at) for at in (*judge.faults[name].inputs, *judge.faults[name].outputs)
+        }
+        for name in one
+    }
+    return any(
+        ports[name] & ports[other] for name in one - considered_ for other in one if other in considered_
+    )
 
 
 @pytest.mark.parametrize("most", [1, 2])
@@ -88,5 +109,34 @@ def test_sample_with_two_faults(kept: list[str]) -> None:
 def test_random_benches(bench: Bench) -> None:
     explored = searched(bench, 2)
     assume(not explored.restless.any())
-    assume(len(explored.spread.met.words) < 400)
+    assume(sum(len(one.spread.met.words) for one in explored.search.parts) < 400)
     same(bench, 2)
+
+
+def fed_by_a_bridge(*kept: str) -> Bench:
+    """A relay held by a bridged coil: once it drops out its break contacts bridge the stop."""
+    relay = {"watch": {"kind": "plain_relay", "name": "watching relay"}}
+    wiring = {
+        "watch.coil": "always",
+        "unit.sto_a": "relay.out_a or not watch.out_a",
+        "unit.sto_b": "relay.out_b or not watch.out_b",
+    }
+    return only(small(devices=relay, wiring=wiring), *kept)
+
+
+SHORT, BREAK = "watch.wire_coil_short_to_supply", "watch.wire_coil_break"
+
+
+@pytest.mark.parametrize("kept", [[BREAK], [SHORT], [SHORT, BREAK]], ids=" ".join)
+def test_a_bridged_input_broken_and_shorted_to_the_supply(kept: list[str]) -> None:
+    bench = fed_by_a_bridge(*kept)
+    same(bench, 2)
+    lost = searched(bench, 2).lost["halt", "torque_off"]
+    assert bool(lost) is (BREAK in kept)
+
+
+def test_the_short_wins_and_the_break_alone_is_told() -> None:
+    bench = fed_by_a_bridge(SHORT, BREAK)
+    assert [one.id for one in considered(bench)] == [BREAK]
+    told = {faults for faults, *_ in FaultJudge(bench, 2).soonest()}
+    assert told == {frozenset({BREAK})}  # with the short as well the bench is as it was without both

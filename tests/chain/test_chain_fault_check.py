@@ -1,12 +1,12 @@
 """The check with faults as its users call it: numbers of faults, verdict, exclusions, schema, limits, sentences."""
 
 import json
-from functools import cache
 
 import jsonschema
 import pytest
 from chain_benches import sample
 from chain_fault_benches import SMALL, only, sample_with, small, without
+from chain_fault_benches import checked_sample as checked
 from chain_fault_naive import FaultyWorld, every_fault
 
 from interlock.bench import Bench
@@ -15,11 +15,6 @@ from interlock.chain.ir import EventKind
 from interlock.verdict import Verdict
 
 MECHANICAL = ("cover.does_not_follow", "button.contacts_come_off", "estop.contacts_come_off")
-
-
-@cache
-def checked(faults: int) -> CheckResult:
-    return check(sample(), faults=faults)
 
 
 def single(result: CheckResult, fault: str) -> FaultResult:

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 from chain_benches import sample
-from chain_fault_benches import sample_with, without
+from chain_fault_benches import checked_sample, sample_with, without
 
 import interlock.demo
 from interlock.bench import load_bench
-from interlock.chain import FaultReport, FaultResult, judge_faults, supported_categories
+from interlock.chain import FaultReport, FaultResult, judge_faults
 from interlock.chain.fault_list import faults_of
 
 DEMO = Path(interlock.demo.__file__).with_name("bench.yaml")
@@ -67,7 +67,9 @@ MASKED = {f"{device}.{x}_stays_closed" for device in ("cover", "button", "estop"
 
 @cache
 def report(most: int) -> FaultReport:
-    return judge_faults(sample(), most)
+    found = checked_sample(most).report
+    assert found is not None
+    return found
 
 
 def single() -> dict[str, FaultResult]:
@@ -168,21 +170,23 @@ def test_the_demo_bench_is_wired_alike() -> None:
     assert sum(not one.detected for one in found.faults) == len(SILENT)
 
 
+def carried_by(found: FaultReport) -> dict[tuple[str, str | None], tuple[str, ...]]:
+    return {(one.function, one.effect): one.categories for one in found.categories}
+
+
 def test_categories_of_the_sample() -> None:
     """Single faults lose each function, so no more than category 1 without exclusions."""
-    carried = supported_categories(sample())
-    assert {carried[name] for name in ALL} == {("B", "1")}
+    assert {kinds for (_, effect), kinds in carried_by(report(2)).items() if effect is not None} == {
+        ("B", "1")
+    }
 
 
 def test_categories_once_mechanical_links_are_excluded() -> None:
     """Torque off has two channels throughout; dead torque-off inputs add up unseen, so it is no category 4."""
     bench = without(sample(), "cover.does_not_follow", "button.contacts_come_off", "estop.contacts_come_off")
-    carried = supported_categories(bench)
-    assert {carried[f"{name}/torque_off"] for name in ALL} == {("B", "1", "3")}
-    assert carried["emergency_stop/contactor_open"] == ("B", "1")
-    assert {carried[name] for name in ALL} == {("B", "1")}
-    only_torque = supported_categories(bench, effects=["torque_off"])
-    assert {only_torque[name] for name in ALL} == {("B", "1", "3")}
+    carried = carried_by(judge_faults(bench, 2))
+    assert {carried[name, "torque_off"] for name in ALL} == {("B", "1", "3")}
+    assert carried["emergency_stop", "contactor_open"] == ("B", "1")
 
 
 def test_category_4_when_every_hidden_fault_is_excluded() -> None:
@@ -200,11 +204,10 @@ def test_category_4_when_every_hidden_fault_is_excluded() -> None:
         if one.name in {"cross_short", "sto_a_dead", "sto_b_dead", "does_not_follow", "contacts_come_off"}
         or "wire_sto" in one.name
     ]
-    carried = supported_categories(without(alone, *hidden))
-    assert carried["cover_stop/torque_off"] == ("B", "1", "3", "4")
+    carried = carried_by(judge_faults(without(alone, *hidden), 2))
+    assert carried["cover_stop", "torque_off"] == ("B", "1", "3", "4")
 
 
 def test_the_sound_bench_that_loses_a_function_carries_no_category() -> None:
     broken = sample_with({"wiring": {"load.sto_a": "always", "load.sto_b": "always"}})
-    carried = supported_categories(broken, faults=1)
-    assert carried["cover_stop/torque_off"] == ()
+    assert carried_by(judge_faults(broken, 1))["cover_stop", "torque_off"] == ()

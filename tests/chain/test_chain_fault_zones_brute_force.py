@@ -6,6 +6,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from test_chain_fault_brute_force import searched, states
 
 from interlock.bench import Bench
+from interlock.chain.losses import Loss
 
 SLOW = [HealthCheck.filter_too_much, HealthCheck.too_slow]
 MOST_STATES = 900
@@ -23,11 +24,10 @@ def same(bench: Bench, most: int) -> None:
         if len(classes) < len(one):
             continue  # idle ones, or several that act alike: told of the smaller set
         number = explored.sets.number[tuple(sorted(classes))]
-        pairs = zip(explored.hunt.losses, explored.hunt.lost, strict=True)
         found = {
             (loss.function, loss.device): at[number].steps
-            for loss, at in pairs
-            if number in at and loss.rule is None
+            for loss, at in explored.search.each()
+            if isinstance(loss, Loss) and number in at and loss.rule is None
         }
         assert found == {key[1:]: steps for key, steps in lost.items() if key[0] == one}
         units = {unit: at[number].steps for unit, at in explored.restarted.items() if number in at}
@@ -37,7 +37,7 @@ def same(bench: Bench, most: int) -> None:
 def judged(bench: Bench) -> None:
     explored = searched(bench, 2)
     assume(not explored.restless.any())
-    assume(len(explored.spread.met.words) < MOST_STATES)
+    assume(sum(len(one.spread.met.words) for one in explored.search.parts) < MOST_STATES)
     same(bench, 2)
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from chain_benches import random_benches
 from chain_naive import Judge, World
-from chain_naive_rules import soonest
+from chain_naive_rules import soonest, soonest_of_all
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -86,8 +86,11 @@ def test_the_plain_judge_agrees(case: str) -> None:
 def test_what_is_too_late_is_told_so() -> None:
     devices, wiring, _, _ = CASES["three in a row, too late"]
     [one, _] = torque_off(check(rig(devices, wiring, 239)))
-    assert "until a late reaction comes" in one.sentence
-    assert "at most 239 ms are allowed" in one.sentence
+    assert one.sentence.endswith(
+        ", until a late reaction comes, which by the data sheets may take too long: the drop out of the contactor qb "
+        "(up to 80 ms) and then the drop out of the contactor qa (up to 80 ms) and then the drop out of the contactor "
+        "q1 (up to 80 ms); at most 239 ms are allowed."
+    )
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -122,6 +125,6 @@ def test_the_plain_judge_agrees_on_random_benches(bench: Bench, within_ms: int) 
     judge = Judge(World(bench))
     for one in result.properties:
         if one.id in {"torque_off", "stays_off", "stop_completes"}:
-            steps = soonest(judge, one.id, one.function, one.subject)
+            steps = soonest_of_all(judge, one.id, one.function, one.subject)
             assert (steps is not None) == (one.verdict is Verdict.FAIL)
             assert steps is None or steps == len(one.acts)

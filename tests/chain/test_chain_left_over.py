@@ -113,3 +113,75 @@ def test_of_a_shaft_that_every_unit_turns_nothing_is_told(name: str) -> None:
 
 def test_of_a_plain_shaft_nothing_is_told() -> None:
     assert told("stop_category_1") == []
+
+
+TAKEN = "emergency_stop_by_supply"
+LINK = (
+    ("  drive: {kind", "  link: {kind: dc_bus, name: link, delays: {discharge: 1 s}}\n  drive: {kind"),
+    ("  drive.supply: q1.main", "  link.feed: q1.main\n  drive.supply: link.live"),
+)
+
+
+@pytest.mark.parametrize(
+    ("changes", "expected"),
+    [
+        pytest.param((), [], id="both behind the contactor"),
+        pytest.param(LINK, [], id="one behind a bus behind the contactor"),
+        pytest.param((("load.supply: q1.main", "load.supply: always"),), ["load motor"], id="one past it"),
+        pytest.param(
+            (*LINK, ("link.feed: q1.main", "link.feed: always")),
+            ["drive motor"],
+            id="its bus past the contactor",
+        ),
+        pytest.param(
+            (("load.supply: q1.main", "load.supply: q1.aux"),), ["load motor"], id="by another contact"
+        ),
+    ],
+)
+def test_a_unit_that_a_stop_of_the_supply_leaves_fed_is_told(
+    changes: tuple[tuple[str, str], ...], expected: list[str]
+) -> None:
+    """The contactor of a stop may feed nothing: what the stop then proves is that a contactor opens."""
+    said = [f"The {one} is not fed through the main contactor: " for one in expected]
+    found = told(TAKEN, *changes)
+    assert [one[: len(start)] for one, start in zip(found, said, strict=True)] == said
+
+
+WATCHED = """
+kinds:
+  level_switch:
+    text: level switch
+    start: low
+    states: {low: low, high: high}
+    outputs: {a: low}
+    transitions:
+      - {act: fills, from: low, to: high, words: "the {name} sees the tank full"}
+      - {act: drains, from: high, to: low, words: "the {name} sees the tank run low"}
+"""
+RUNS = (
+    ("  drive: {kind", "  tank: {kind: level_switch, name: tank level}\n  drive: {kind"),
+    ("  drive.supply: always", "  drive.supply: always\n  drive.run: tank.a"),
+    ("\ndevices:", f"{WATCHED}\ndevices:"),
+)
+
+
+def test_what_a_motor_starts_by_other_than_a_button_is_told() -> None:
+    """It may be a person who lets the tank run low, or nobody: the model cannot tell, and says so."""
+    result = judged("three_doors", *RUNS)
+    said = [one for one in result.assumptions if "counts as a start" in one and "tank level" in one]
+    assert [one.split(":")[0] for one in said] == [
+        "On this bench torque can begin by what is done to the tank level"
+    ]
+    assert not [one for one in judged("three_doors").assumptions if "what is done to" in one]
+
+
+def test_with_a_demand_of_its_own_it_starts_nothing() -> None:
+    demanding = (
+        *RUNS[:2],
+        (RUNS[2][0], RUNS[2][1].replace("    transitions", "    demand: not a\n    transitions")),
+    )
+    result = judged("three_doors", *demanding)
+    assert ("start_by_person", None, "drive") in {
+        (one.id, one.function, one.subject) for one in result.properties if one.verdict is Verdict.FAIL
+    }
+    assert not [one for one in result.assumptions if "what is done to" in one]

@@ -6,7 +6,7 @@ The benches are invented. Clauses: IEC 60204-1:2016, 9.2.3.5 (mode selection) an
 
 import pytest
 from chain_naive import Judge, World
-from chain_naive_rules import soonest
+from chain_naive_rules import soonest_of_all
 from chain_shapes import judged, not_passed, of, shape
 
 from interlock.bench import Bench
@@ -231,5 +231,5 @@ def test_the_plain_judge_agrees_on_wrong_benches(changes: tuple[tuple[str, str],
     failed = [one for one in judged(MODED, *changes).properties if one.verdict is Verdict.FAIL]
     for one in failed:
         if one.id not in {"reset_restores", "recovers"}:
-            assert soonest(judge, one.id, one.function, one.subject) == len(one.acts), one.title
+            assert soonest_of_all(judge, one.id, one.function, one.subject) == len(one.acts), one.title
     assert failed

@@ -8,7 +8,7 @@ import re
 
 import pytest
 from chain_naive import Judge, World
-from chain_naive_rules import soonest
+from chain_naive_rules import soonest_of_all
 from chain_shapes import SHAPES
 
 from interlock.bench import Bench, parse_bench
@@ -70,4 +70,6 @@ def test_a_rewired_bench_is_judged_alike(seed: int) -> None:
     judge = Judge(World(bench))
     for one in result:
         if one.id != "recovers":
-            assert soonest(judge, one.id, one.function, one.subject) == steps_of(result, one), one.title
+            assert soonest_of_all(judge, one.id, one.function, one.subject) == steps_of(result, one), (
+                one.title
+            )

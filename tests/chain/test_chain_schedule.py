@@ -6,7 +6,7 @@ IEC 60204-1:2016, 9.2.2: in a stop of category 1 the power is removed when the s
 import pytest
 from chain_benches import WRONG, patched
 from chain_naive import Judge, World
-from chain_naive_rules import soonest
+from chain_naive_rules import soonest, soonest_of_all
 from chain_shapes import judged, of, shape
 from chain_zoned_benches import ramp_benches
 from hypothesis import HealthCheck, assume, given, settings
@@ -160,4 +160,4 @@ def test_the_plain_judge_agrees_on_random_benches_that_brake(bench: Bench) -> No
     for one in result.properties:
         if one.id in OURS:
             steps = len(one.acts) if one.verdict is Verdict.FAIL else None
-            assert soonest(judge, one.id, one.function, one.subject) == steps, one.title
+            assert soonest_of_all(judge, one.id, one.function, one.subject) == steps, one.title

@@ -8,7 +8,7 @@ import pytest
 from chain_benches import expressions, merged
 from chain_fault_benches import SMALL
 from chain_naive import Judge, World
-from chain_naive_rules import soonest
+from chain_naive_rules import soonest, soonest_of_all
 from chain_shapes import not_passed, of, shape
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -152,7 +152,7 @@ def test_the_second_opinion_finds_the_same_on_random_wiring(ports: dict[str, str
     judge = Judge(World(here))
     for one in properties:
         steps = len(one.acts) if one.verdict is Verdict.FAIL else None
-        assert soonest(judge, one.id, one.function, one.subject) == steps, one.id
+        assert soonest_of_all(judge, one.id, one.function, one.subject) == steps, one.id
 
 
 def test_without_the_supply_named_as_its_reset_the_stop_waits_for_the_other_button() -> None:

@@ -19,7 +19,6 @@ from interlock.chain.fault_table import Explored
 from interlock.chain.layout import Layout
 from interlock.chain.reach import reach
 from interlock.chain.reference import WiringLoop
-from interlock.chain.trail import trails
 
 
 @contextmanager
@@ -96,9 +95,9 @@ def same_faults(bench: Bench, most: int) -> None:
         assert {unit: set(sets) for unit, sets in two.restarted.items()} == {
             unit: set(sets) for unit, sets in one.restarted.items()
         }
-        goals = [found.goal for sets in two.lost.values() for found in sets.values()]
-        ways = trails(two.spread, goals)
-        assert [len(ways[goal]) - 1 for goal in goals] == [goal.level for goal in goals]
+        every = [found for sets in two.lost.values() for found in sets.values()]
+        ways = two.search.ways(every)
+        assert [len(ways[one]) - 1 for one in every] == [one.steps for one in every]
 
 
 @pytest.mark.parametrize("most", [1, 2])

@@ -4,7 +4,10 @@ import pytest
 from chain_benches import EXPECTED, sample, wrong
 
 from interlock.bench import Bench
+from interlock.chain import frontier as frontier_module
 from interlock.chain import ir
+from interlock.chain import reach as reach_module
+from interlock.chain import views as views_module
 from interlock.chain.catalogue import properties
 from interlock.chain.compile import compile_bench
 from interlock.chain.explore import explore
@@ -101,3 +104,40 @@ def test_a_graph_that_is_whole_limits_no_product_further() -> None:
     required = required_of(sample())
     views = Views(required, MANY)
     assert all(views.of(one.terms()).whole for one in properties(required))
+
+
+@pytest.mark.parametrize("name", [None, *sorted(EXPECTED)[3:6]])
+def test_of_a_bench_known_to_be_too_large_only_what_is_looked_at_is_worked_out(
+    name: str | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same verdicts and the same ways as of the graph that is worked out up to the limit."""
+    required, told = required_of(sample() if name is None else wrong(name)), []
+    limit = len(Views(required, MANY).graph.states) - 10
+    monkeypatch.setattr(views_module, "_NEAR", 10)
+    monkeypatch.setattr(frontier_module, "_BLOCK", 4)
+    graphs = []
+    for worth in (1 << 60, 0):  # states are words, or bits
+        monkeypatch.setattr(reach_module, "_WORTH", worth)
+        views = Views(required, limit)
+        graphs.append(views.graph)
+        assert not views.whole
+        found = []
+        for one in properties(required):
+            watched = views.of(one.terms())
+            judged = judge(watched, required.compiled.chain.events, one, lambda views=views: views.reached)
+            found.append((one.id, judged.verdict, events_of(required, judged.way, watched.event.tolist())))
+        told.append(found)
+    assert told[0] == told[1]
+    assert len(graphs[1].states) < len(graphs[0].states)
+
+
+def test_a_bench_within_the_limit_is_worked_out_whole_however_its_states_are_counted(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    required = required_of(sample())
+    words = Views(required, MANY).graph
+    monkeypatch.setattr(reach_module, "_WORTH", 0)
+    bits = Views(required, MANY)
+    assert bits.whole
+    assert bits.graph.states.tolist() == words.states.tolist()
+    assert bits.reached.states == len(words.states)

@@ -6,10 +6,11 @@ import pytest
 from chain_benches import EXPECTED, UNDER_FAULT, WRONG, calm, checked, patched, sample, wrong
 from chain_machines import MachineBench
 from chain_naive import Judge, World
-from chain_naive_rules import soonest
+from chain_naive_rules import soonest, soonest_of_all
 
 from interlock.bench import Bench
 from interlock.chain import CheckResult, PropertyResult, check
+from interlock.chain.words import Act
 from interlock.verdict import Verdict
 
 NAMES = sorted(EXPECTED)
@@ -39,7 +40,7 @@ def test_the_right_property_fails_first_after_so_many_steps(name: str) -> None:
 def test_no_other_acts_get_there_sooner(name: str) -> None:
     bench, expected = wrong(name), EXPECTED[name]["first"]
     judge = Judge(World(bench))
-    steps = soonest(judge, expected["id"], expected["function"], expected["subject"])
+    steps = soonest_of_all(judge, expected["id"], expected["function"], expected["subject"])
     assert steps == expected["steps"]
 
 
@@ -53,7 +54,10 @@ def test_mended_the_bench_passes(name: str) -> None:
 def test_with_slow_acts_nothing_is_wrong(name: str) -> None:
     failed = failures(check(calm(wrong(name))))
     waiting = {"recovers", "reset_restores"}  # who must wait for what he asked for may have to reset
-    assert [one.sentence for one in failed if one.id not in waiting] == []
+    hasty = [
+        one for one in failed if any(map(is_wait, one.acts))
+    ]  # somebody acts just before another one ends
+    assert [one.sentence for one in failed if one.id not in waiting and one not in hasty] == []
     expected = EXPECTED[name]["first"]
     judge = Judge(World(calm(wrong(name))))
     assert soonest(judge, expected["id"], expected["function"], expected["subject"]) is None
@@ -66,8 +70,14 @@ def test_the_others_are_wrong_even_with_slow_acts(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_counterexample_can_be_walked_with_the_declared_machines(name: str) -> None:
+    bench = wrong(name)
     for one in failures(checked(name)):
-        walk(wrong(name), one)
+        other = Judge(World(bench)).parted if any(map(is_wait, one.acts)) else None
+        walk(bench if other is None else other.bench, one)
+
+
+def is_wait(act: Act) -> bool:
+    return act.words.startswith("wait as long as it takes to ")
 
 
 def walk(bench: Bench, one: PropertyResult) -> None:
@@ -79,9 +89,14 @@ def walk(bench: Bench, one: PropertyResult) -> None:
         for way in ways:
             machines.put(before)
             machines.fire(*way)
-            if machines.state == act.after:
+            if as_told(machines.state) == act.after and not (is_wait(act) and machines.state == before):
                 break
-        assert machines.state == act.after, act.words
+        assert as_told(machines.state) == act.after, act.words
+
+
+def as_told(state: dict[str, str]) -> dict[str, str]:
+    """A device that goes on long enough to end an act is told in the state that it is in."""
+    return {device: one.split()[0] for device, one in state.items()}
 
 
 def test_between_them_they_break_every_property() -> None:

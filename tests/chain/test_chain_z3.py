@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from chain_benches import EXPECTED, sample, wrong
+from chain_over import Over
 from needed import need_module
 
 from interlock.bench import Bench, kinds_of
@@ -27,7 +28,7 @@ class Encoded:
     """A bench as formulas over the bits of its devices' states at numbered moments."""
 
     def __init__(self, bench: Bench) -> None:
-        self.bench = bench
+        self.bench, self.over = bench, Over(bench)
         self.kinds = {name: kinds_of(bench)[device.kind] for name, device in bench.devices.items()}
         self.states = {name: list(kind.states) for name, kind in self.kinds.items()}
 
@@ -83,7 +84,7 @@ class Moment:
     def steps(self, name: str, trigger: str | None) -> list[tuple[Truth, str]]:
         """When each step of a trigger (None: reactions) is possible, in their order, and where it leads."""
         return [
-            (z3.And(self._ready(name, step), self._run_out(step.takes)), step.to)
+            (z3.And(self._ready(name, step), self._run_out(name, step)), step.to)
             for step in self.encoded.kinds[name].transitions
             if (step.act or step.after) == trigger
         ]
@@ -110,12 +111,13 @@ class Moment:
         )
         return z3.And(z3.Or([self.at(name, source) for source in step.source]), when)
 
-    def _run_out(self, takes_ns: int) -> Truth:
+    def _run_out(self, device: str, done: Transition) -> Truth:
+        over = self.encoded.over.by(device, done)
         waiting = [
             self._ready(name, step)
             for name, kind in self.encoded.kinds.items()
             for step in kind.transitions
-            if step.after is not None and self.encoded.bench.devices[name].delays[step.after] < takes_ns
+            if step.after is not None and (name, step.after) in over
         ]
         return z3.Not(z3.Or(waiting))
 

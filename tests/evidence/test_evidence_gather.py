@@ -10,9 +10,8 @@ import pytest
 from interlock.demo.measuring import record
 from interlock.demo.walk import BENCH_FILE
 from interlock.errors import BenchError, InterlockError
-from interlock.evidence import ReportMaterial
 from interlock.evidence.gather import gather, gather_rating
-from interlock.evidence.material import read
+from interlock.evidence.material import ReportMaterial, read
 from interlock.verdict import Verdict
 
 DAY = date(2026, 3, 4)
