@@ -39,14 +39,26 @@ VOTING = {
     "beta": 0.1,
     "beta_d": 0.05,
 }
-for name in ("pfd_1oo1", "pfd_1oo2", "pfd_2oo2", "pfd_2oo3", "pfh_1oo1", "pfh_1oo2", "pfh_2oo2", "pfh_2oo3"):
-    GOOD[getattr(iec61508, name)] = VOTING
+VOTED = {
+    getattr(iec61508, name): name
+    for name in (
+        "pfd_1oo1",
+        "pfd_1oo2",
+        "pfd_2oo2",
+        "pfd_2oo3",
+        "pfh_1oo1",
+        "pfh_1oo2",
+        "pfh_2oo2",
+        "pfh_2oo3",
+    )
+}
+GOOD |= dict.fromkeys(VOTED, VOTING)
 
 CASES = [(call, argument) for call, arguments in GOOD.items() for argument in arguments]
 
 
 def named(case) -> str:
-    return getattr(case, "__name__", str(case))
+    return VOTED[case] if callable(case) and case in VOTED else getattr(case, "__name__", str(case))
 
 
 @pytest.mark.parametrize("call", GOOD, ids=named)
