@@ -95,11 +95,14 @@ def test_what_the_cut_leaves_alike_on_both_sides_does_not_show() -> None:
         assert found(*cut(*record(4), lo, hi)[:2]) == []
 
 
-@given(st.floats(2.05, 3.5), st.floats(0.02, 1.5), st.sampled_from([2.0, 4.0, 10.0]))
+@given(st.floats(2.05, 3.5), st.floats(0.02, 1.4), st.sampled_from([2.0, 4.0, 10.0]))
 def test_among_steps_of_coasting_alone_a_shorter_cut_shows(
     lo_s: float, length_s: float, period_ms: float
 ) -> None:
-    """A leap of six times the steepest step of a coast-down is told, one of two never."""
+    """A leap of six times the steepest step of a coast-down is told, one of two never.
+
+    No start within a second after it: that may take the leap back, as a sensor does that failed for a moment.
+    """
     times, values, at = cut(*record(period_ms, noise=0.0), EACH_S + lo_s, EACH_S + lo_s + length_s)
     since = np.mod(times / 1e9 + np.where(np.arange(len(times)) > at, length_s, 0), EACH_S)
     coasting = (since[:-1] > ON_S + 0.02) & (since[1:] > ON_S + 0.02)
