@@ -92,7 +92,8 @@ def _open(cell: bytes) -> bool:
 def headings(line: str, delimiter: str) -> list[str]:
     """The cells of one line without their quotes and the blanks about them."""
     cells = line.split(delimiter)
-    if '"' in line and line.count('"') % 2 == 0 and len(line) < csv.field_size_limit():
+    whole = "\r" not in line and len(line) < csv.field_size_limit()  # the library refuses any other line
+    if whole and '"' in line and line.count('"') % 2 == 0:
         cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
     return [cell.strip().strip('"').strip() for cell in cells]
 

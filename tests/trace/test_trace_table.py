@@ -18,6 +18,7 @@ from interlock.trace import CsvColumns, LogFile, QualityKind, load
 from interlock.trace.readers import read_log
 from interlock.trace.reading import Reading
 from interlock.trace.table import row_times_ns
+from interlock.trace.table_cells import headings
 
 PLAN = CsvColumns({"STO_A": "A", "STO_B": "B"}, time="t")
 HEAD = "t,A,B\n"
@@ -359,3 +360,12 @@ def test_a_signal_without_a_unit_may_be_marked_so(tmp_path: Path, mark: str) -> 
     assert reading.sampled[0].values["b"].tolist() == [2.0]
     with pytest.raises(LogError, match=f"'{mark.strip('[]')}' by this line and in 'V'"):
         table(tmp_path, f"t,A,B\ns,{mark},{mark}\n0,1,2\n", plan)
+
+
+def test_a_lone_carriage_return_in_a_heading_is_no_accident_of_the_library(tmp_path: Path) -> None:
+    """Found by spoiled files: the csv module refuses such a line, quoted or not; the table is told as any other."""
+    with pytest.raises(csv.Error):
+        next(csv.reader(['t,"u"\rv']))
+    assert headings('t,"u"\rv', ",") == ["t", 'u"\rv']
+    with pytest.raises(LogError, match="not exactly one column is headed 'A'"):
+        table(tmp_path, 't,"u"\rv\n0,1\n1,2\n2,3\n')
