@@ -55,11 +55,10 @@ def command(
         raise click.UsageError("a passphrase belongs to --key FILE; leave it out with --demo-key")
     now, target = instant(at), out or report
     refuse_input(target, key, passphrase_file)
-    if demo_key is not None:
-        signer = make_demo_signer(demo_key, now=now)
-    else:
-        assert key is not None  # noqa: S101 - the check above leaves nothing else
+    if key is not None:
         signer = load_signer(key, _passphrase(passphrase_file, passphrase_env))
+    else:
+        signer = make_demo_signer(str(demo_key), now=now)
     said = reason or f"signed as {role.replace('_', ' ')}"
     sign_report(report, target, signer, reason=said, role=Role(role), now=now)
     if as_json:

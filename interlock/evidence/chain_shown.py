@@ -111,7 +111,8 @@ def _locked(bench: Bench, inputs: RatingInputs, report: FaultReport) -> Iterator
 def _waits_for_standstill(bench: Bench, function: str) -> bool:
     """The lock holds however long the shaft runs down: it is freed by what tells of standstill, not by time alone."""
     effect = bench.required.effects.standstill
-    assert effect is not None  # noqa: S101 - what tells of standstill is looked at first
+    if effect is None:
+        return False
     shaft = bench.devices[effect.of]
     delays = dict.fromkeys(kinds_of(bench)[shaft.kind].delays, _FOR_EVER_NS)
     longer = bench.model_copy(

@@ -10,6 +10,7 @@ from interlock.errors import InterlockError
 from interlock.replay.channels import channels_of
 from interlock.replay.continuity import leaps_of
 from interlock.replay.decision_rule import by_decision
+from interlock.replay.disorder import in_disorder
 from interlock.replay.effects import effects_of
 from interlock.replay.ends import idle_ends
 from interlock.replay.exercised import missing_of
@@ -17,7 +18,7 @@ from interlock.replay.finding import Finding
 from interlock.replay.latch import latch_of
 from interlock.replay.limits import notes_of
 from interlock.replay.locked import locked_of
-from interlock.replay.missing_time import in_disorder, missing_time
+from interlock.replay.missing_time import missing_time
 from interlock.replay.mode_rules import mode_rules_of
 from interlock.replay.observation import Observation
 from interlock.replay.periods import Period, demands_of

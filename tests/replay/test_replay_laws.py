@@ -121,3 +121,9 @@ def test_the_sample_shows_what_these_laws_leave_out() -> None:
     text = BENCH_FILE.read_text(encoding="utf-8")
     assert all(f"    {port}: " in text for port in PORTS)
     assert len(PORTS) > 10
+
+
+@pytest.mark.parametrize("name", DEFECTS)
+def test_a_defective_log_in_which_each_frame_stands_twice_fails_too(name: str, tmp_path) -> None:
+    lines = DEFECTS[name](sound()).text().splitlines(keepends=True)
+    assert judged("".join(line * 2 for line in lines), tmp_path).verdict is Verdict.FAIL

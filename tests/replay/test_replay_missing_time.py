@@ -15,7 +15,8 @@ from replay_variant import variant
 from interlock.bench import Bench, load_bench
 from interlock.interval import Interval
 from interlock.replay import judge_trace, replay
-from interlock.replay.missing_time import in_disorder, missing_time
+from interlock.replay.disorder import in_disorder
+from interlock.replay.missing_time import missing_time
 from interlock.replay.stamps import late_stamps
 from interlock.trace import Quality, QualityKind, Samples, Trace
 from interlock.verdict import Verdict
