@@ -20,7 +20,8 @@ from interlock.chain.fault_classes import classes
 from interlock.chain.fault_list import BenchFault, considered
 from interlock.chain.ground import Ground
 from interlock.chain.layout import TooWide
-from interlock.chain.losses import fault_observers, watched_terms
+from interlock.chain.losses import fault_observers
+from interlock.chain.missteps import watched_terms
 from interlock.chain.parts import Part, parts
 from interlock.chain.searched import Search, search
 

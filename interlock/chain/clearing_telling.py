@@ -10,7 +10,8 @@ from interlock.chain.clearing_result import Cleared
 from interlock.chain.clearing_sets import GONE, ComingAndGoing, Member
 from interlock.chain.fault_list import BenchFault
 from interlock.chain.hunt import Found
-from interlock.chain.losses import Loss, Misstep, Rule, spoken_of, unreset_stop
+from interlock.chain.losses import Loss, Rule, unreset_stop
+from interlock.chain.missteps import Misstep, spoken_of
 from interlock.chain.reference import State
 from interlock.chain.rule_telling import rule_sentences
 from interlock.chain.searched import Search

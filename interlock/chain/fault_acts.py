@@ -8,7 +8,8 @@ from interlock.chain.bent import ABSENT, PRESENT, present
 from interlock.chain.fault_list import BenchFault
 from interlock.chain.fault_table import Explored
 from interlock.chain.hunt import Found
-from interlock.chain.losses import Misstep, spoken_of, unreset_stop
+from interlock.chain.losses import unreset_stop
+from interlock.chain.missteps import Misstep, spoken_of
 from interlock.chain.reference import State
 from interlock.chain.sight import NOBODY
 from interlock.chain.story import Candidate, Part, Story, story_of

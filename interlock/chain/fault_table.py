@@ -15,7 +15,8 @@ from interlock.chain.fault_list import BenchFault
 from interlock.chain.fault_sets import FaultSets
 from interlock.chain.ground import Ground
 from interlock.chain.hunt import Found
-from interlock.chain.losses import Loss, Misstep, Rule, fault_observers, watched_terms
+from interlock.chain.losses import Loss, Rule, fault_observers
+from interlock.chain.missteps import Misstep, watched_terms
 from interlock.chain.parts import Part, parts
 from interlock.chain.reveal import Revealed, reveal
 from interlock.chain.searched import Search, search

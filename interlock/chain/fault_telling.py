@@ -10,7 +10,8 @@ from interlock.chain.fault_list import BenchFault
 from interlock.chain.fault_result import Example, FaultResult
 from interlock.chain.fault_table import Effect, Explored, minimal
 from interlock.chain.hunt import Found
-from interlock.chain.losses import Loss, Misstep, Rule
+from interlock.chain.losses import Loss, Rule
+from interlock.chain.missteps import Misstep
 from interlock.chain.rule_telling import endangers, rule_asked, rule_sentences
 from interlock.chain.shown import Showing, Shown
 from interlock.chain.trail import Stage

@@ -15,7 +15,8 @@ from interlock.chain.ending import ended_in_time
 from interlock.chain.fault_sets import Bits
 from interlock.chain.ground import Ground
 from interlock.chain.layout import Words
-from interlock.chain.losses import Loss, Misstep
+from interlock.chain.losses import Loss
+from interlock.chain.missteps import Misstep
 from interlock.chain.outcomes import Truth
 from interlock.chain.sight import NOBODY, Sight
 from interlock.chain.spread import Kept, Level, Made, Spread

@@ -1,4 +1,4 @@
-"""What counts as the loss of a safety function under faults, and as a restart that nobody asked for.
+"""What counts as the loss of a safety function under faults.
 
 Demands and presses are those of the person, whatever a contact makes of them; torque, supply and references
 are those that are there in truth.
@@ -21,25 +21,20 @@ from interlock.chain import ir
 from interlock.chain.bent import Faulty
 from interlock.chain.by_wait import drives_too_long
 from interlock.chain.compile import waits
-from interlock.chain.effect_rules import closes_again
 from interlock.chain.lock_rules import danger
 from interlock.chain.mode_rules import runs_idle, unheld
 from interlock.chain.observers import needed, observers, supply_barred
-from interlock.chain.power_rules import cut_short, powered, ramp_begins, torque_goes_unbraked
+from interlock.chain.power_rules import powered
 from interlock.chain.requirement import Requirement
 
 __all__ = [
     "Loss",
-    "Misstep",
     "Rule",
     "at_rest",
     "fault_observers",
     "full_demand",
     "losses",
-    "missteps",
-    "spoken_of",
     "unreset_stop",
-    "watched_terms",
     "working",
 ]
 
@@ -105,28 +100,6 @@ class Loss:
     doubts: int | None = None  # no loss by itself: the timer of this event may run out while the shaft turns
 
 
-@dataclass(frozen=True, slots=True)
-class Misstep:
-    """An event that must not be: a function's effect is lost, a rule is broken, or torque begins that nobody asked for.
-
-    `function` and `effect` are empty for a start. With `begins` the event must not be if nobody acts after one that
-    begins, no fault arrives, and each late reaction comes when its stated time is over (`interlock.chain.by_times`).
-    """
-
-    device: str  # that starts, or of which something is said
-    event: ir.Term
-    complaint: str = "torque begins"
-    function: str = ""
-    effect: str = ""  # or the name of the rule
-    rule: Rule | None = None
-    begins: ir.Term | None = None
-
-    @property
-    def starts(self) -> bool:
-        """The device starts although nobody means it to."""
-        return not self.function
-
-
 def full_demand(person: Requirement, function: str) -> ir.Term:
     """The person's demand is complete: of a device with channels, all of them have changed."""
     device = person.functions[function].demand
@@ -178,57 +151,6 @@ def at_rest(faulty: Faulty) -> ir.Term:
     """No late reaction is still to come."""
     late = (event for event in faulty.chain.events if event.kind is ir.EventKind.LATE)
     return ir.all_of(ir.no(waits(event)) for event in late)
-
-
-def missteps(faulty: Faulty) -> tuple[Misstep, ...]:
-    """For each unit: its torque begins by an act that is not meant to start it, by itself, or by a fault.
-
-    And for each that a stop of category 1 must brake: its torque goes without that, or before the ramp is over. And
-    where no time is stated in which it must be gone: the supply comes back.
-    """
-    person = faulty.person
-
-    def unasked(unit: str) -> ir.Term:
-        meant = ir.any_of([person.starts(unit), person.held()])
-        return ir.all_of([ir.rises(person.torque(unit)), ir.no(meant)])
-
-    return (*(Misstep(unit, unasked(unit)) for unit in person.units), *_unbraked(faulty), *_supplied(faulty))
-
-
-def _unbraked(faulty: Faulty) -> Iterator[Misstep]:
-    person = faulty.person
-    for name, function in person.functions.items():
-        for unit in person.braked_by(name):
-            asked = f"although the {person.name(function.demand)} asks for a stop of category 1"
-            complaint = f"the {person.name(unit)} loses its torque without having braked {asked}"
-            event = torque_goes_unbraked(person, name, unit, full_demand(person, name))
-            yield Misstep(unit, event, complaint, name, "braking", Rule("braking", name, unit))
-            yield Misstep(
-                unit,
-                cut_short(faulty.truth, unit),
-                f"by the stated times the {person.name(unit)} loses its torque while it still brakes, {asked}",
-                name,
-                "ramp_completed",
-                Rule("ramp_completed", name, unit),
-                ramp_begins(person, name, unit),
-            )
-
-
-def _supplied(faulty: Faulty) -> Iterator[Misstep]:
-    person = faulty.person
-    for name, function in person.functions.items():
-        if (supply := function.supply) is not None and person.bench.required.effects.contactor_open is None:
-            button = f"although nobody pressed the {person.name(supply.on_by)} anew"
-            complaint = f"the {person.supply_name(supply.of)} closes again, be it for a moment only, {button}"
-            event = closes_again(faulty.truth, name, supply.of)
-            yield Misstep(supply.of, event, complaint, name, "supply_stays_off")
-
-
-def watched_terms(faulty: Faulty) -> list[ir.Term]:
-    """All terms that losses and missteps are told by."""
-    wrong = missteps(faulty)
-    begins = (one.begins for one in wrong if one.begins is not None)
-    return [*(one.term for one in losses(faulty)), *(one.event for one in wrong), *begins]
 
 
 def losses(faulty: Faulty) -> tuple[Loss, ...]:
@@ -370,16 +292,6 @@ def _changing_modes(faulty: Faulty) -> Iterator[Loss]:
         within, rule = person.limit_ns(None, unit), Rule("mode_change_stops", modes.by, unit)
         changed = ir.Now(_CHANGED, frozenset({"set"}))
         yield Loss("", rule.id, unit, ir.all_of([changed, there]), within, complaint, changed, rule=rule)
-
-
-def spoken_of(person: Requirement, what: Loss | Misstep) -> frozenset[str]:
-    """The devices and memories that a loss or misstep is about, its own demand among them."""
-    if isinstance(what, Misstep):
-        if what.starts:
-            return frozenset({person.bench.required.reset.by, *person.units})
-        return frozenset({what.device, person.functions[what.function].demand})
-    atoms = {atom.field for atom in ir.atoms(what.term) if not isinstance(atom, ir.By)}
-    return frozenset({*atoms, *({person.functions[what.function].demand} if what.function else ())})
 
 
 def _latch(function: str) -> str:

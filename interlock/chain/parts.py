@@ -13,7 +13,8 @@ from typing import Final, assert_never
 from interlock.chain import ir
 from interlock.chain.bent import Faulty
 from interlock.chain.compile import Compiled
-from interlock.chain.losses import Loss, Misstep, fault_observers, losses, missteps, watched_terms
+from interlock.chain.losses import Loss, fault_observers, losses
+from interlock.chain.missteps import Misstep, missteps, watched_terms
 
 __all__ = ["Part", "parts"]
 

@@ -9,7 +9,8 @@ from interlock.chain.arrays import Truths
 from interlock.chain.followed import followed
 from interlock.chain.ground import Ground
 from interlock.chain.hunt import Found, Hunt, spread_all
-from interlock.chain.losses import Loss, Misstep
+from interlock.chain.losses import Loss
+from interlock.chain.missteps import Misstep
 from interlock.chain.parts import Part
 from interlock.chain.spread import OutOfRoom, Spread
 from interlock.chain.trail import Stage, trails

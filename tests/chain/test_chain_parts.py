@@ -20,7 +20,8 @@ from interlock.chain.fault_list import considered
 from interlock.chain.fault_sets import FaultSets
 from interlock.chain.fault_table import Explored, explore_faults
 from interlock.chain.hunt import MOST_BYTES, Found
-from interlock.chain.losses import Loss, fault_observers, watched_terms
+from interlock.chain.losses import Loss, fault_observers
+from interlock.chain.missteps import watched_terms
 from interlock.chain.parts import Part, _by_own, _where_nothing_changes, parts
 from interlock.chain.sight import NOBODY
 from interlock.chain.trail import Stage
